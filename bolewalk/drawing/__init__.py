@@ -1,0 +1,1 @@
+"""Plan files in: DXF and GeoJSON become works on the survey's own grid."""

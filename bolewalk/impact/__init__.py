@@ -1,0 +1,1 @@
+"""Works against trees: root loss, crown clash, nearest cut, missing facts, verdict."""

@@ -1,0 +1,55 @@
+"""What was wrong with the input, told all at once."""
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+__all__ = ["Level", "Problem", "has_faults"]
+
+Level = Literal["fault", "notice"]
+"""fault: something was left out, exit code 1. notice: worth knowing, exit code unchanged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One problem: where it stands, what was found, what was expected.
+
+    Attributes
+    ----------
+    file : str
+        Path relative to the survey folder, with forward slashes.
+    row : int or str or None
+        Row of a table (the header is row 1), feature or entity id, cue number; None = whole file.
+    field : str or None
+        Column, property, key or layer.
+    value : str or None
+        What was found, as text.
+    expected : str
+        What would have been accepted, in words that tell what to do.
+    level : Level
+    """
+
+    file: str
+    row: int | str | None
+    field: str | None
+    value: str | None
+    expected: str
+    level: Level = "fault"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give the six keys of the `--json` report."""
+        return asdict(self)
+
+    def line(self) -> str:
+        """Give the problem as one line of text."""
+        where = self.file
+        if self.row is not None:
+            where += f", {'row ' if isinstance(self.row, int) else ''}{self.row}"
+        if self.field is not None:
+            where += f", {self.field}"
+        found = "" if self.value is None else f" found {self.value!r};"
+        return f"{self.level}: {where}:{found} expected {self.expected}"
+
+
+def has_faults(problems: "list[Problem] | tuple[Problem, ...]") -> bool:
+    """Tell whether anything was left out."""
+    return any(p.level == "fault" for p in problems)

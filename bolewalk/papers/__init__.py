@@ -1,0 +1,1 @@
+"""Documents, drawings and exchange files out."""

@@ -1,0 +1,1 @@
+"""Crew hours, debris and loads, the quote and its phases."""

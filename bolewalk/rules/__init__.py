@@ -1,0 +1,1 @@
+"""Protected trees, permits, seasons, scope words and cautions, as data the user edits."""

@@ -1,0 +1,1 @@
+"""Measuring rules, growth, mass, condition and value of trees."""
