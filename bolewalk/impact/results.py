@@ -1,0 +1,157 @@
+"""What comes out of setting works against trees: the shapes every reader of it relies on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from bolewalk.model.statements import Statement
+from bolewalk.model.survey import RootZoneMethod
+from bolewalk.model.words import Verdict
+
+__all__ = [
+    "COMPASS",
+    "CrownClash",
+    "CutLimit",
+    "NearestCut",
+    "Question",
+    "QuestionAnswer",
+    "RootLoss",
+    "RootLosses",
+    "RootZone",
+    "TreeImpact",
+    "TreeVerdict",
+]
+
+COMPASS: tuple[str, ...] = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+CutLimit = Literal["severed", "structural", "best_half", "already"]
+
+
+@dataclass(frozen=True, slots=True)
+class RootZone:
+    """The root zone of one tree under one method.
+
+    `outline_m` holds 360 distances from the trunk on whole degrees of bearing (0 = north,
+    clockwise) where the method draws a polygon, else None and the zone is the disc of `radius_m`
+    (for an outline, `radius_m` is its largest distance). `structural_by` names the formula and
+    the diameter (flare or trunk) behind `structural_radius_m`. `notes` are statements a paper
+    must print (capped, floor, palm rule, flare not measured).
+    """
+
+    method: RootZoneMethod
+    radius_m: float
+    structural_radius_m: float
+    area_m2: float
+    diameter_cm: float | None
+    structural_by: Literal["flare", "trunk"] | None
+    outline_m: tuple[float, ...] | None = None
+    notes: tuple[Statement, ...] = ()
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RootLoss:
+    """Root loss of one tree from one set of works. Definitions: DESIGN of the root page in docs.
+
+    Shares in percent of the zone. `nearest_cut_m` None = no severing footprint at all.
+    `severed_pct_range` is (all piles dodged, all piles blind). `best_half_bearing` None = every
+    half-disc loses the same.
+    """
+
+    overlap_pct: float
+    severed_pct: float
+    severed_by_depth_pct: float
+    covered_pct: float
+    nearest_cut_m: float | None
+    widest_clear_arc_deg: float
+    best_half_severed_pct: float
+    best_half_bearing: float | None
+    severed_pct_range: tuple[float, float]
+    sectors_pct: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class RootLosses:
+    """Running totals: existing alone, with proposed, with possible later works."""
+
+    existing: RootLoss
+    proposed: RootLoss
+    with_later: RootLoss
+
+
+@dataclass(frozen=True, slots=True)
+class NearestCut:
+    """Per compass bearing, how near a straight trench may come [m from trunk centre to its near
+    face] before the verdict leaves the level; None where the level is lost already."""
+
+    keep: Mapping[str, float | None]
+    keep_if: Mapping[str, float | None]
+    limit_keep: Mapping[str, CutLimit]
+    limit_keep_if: Mapping[str, CutLimit]
+    band_m: float = 0.0
+    """Half width of the measurement-error band about the line."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrownClash:
+    """Crown against roofs, walls, wires. None = cannot be told from what was recorded."""
+
+    volume_m3: float | None
+    removed_pct: float | None
+    clearance_m: float | None
+    clash_in_years: float | None
+    lowest_clash_m: float | None = None
+    sides: tuple[str, ...] = ()
+    thickest_limb_cm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionAnswer:
+    """One answer to a question and the verdict it leads to, other facts as recorded."""
+
+    answer: Statement
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One missing fact that can change the verdict, for the person who can answer it.
+
+    `flips` is the share (0..1) of joint combinations of the other facts in which this fact's
+    values do not all give one verdict. `fact` identifies the fact across trees ("W4.depth").
+    """
+
+    fact: str
+    ask: Statement
+    of: Literal["designer", "client", "surveyor", "locator", "builder", "assessor"]
+    answers: tuple[QuestionAnswer, ...]
+    flips: float
+
+
+@dataclass(frozen=True, slots=True)
+class TreeVerdict:
+    """The verdict on one tree, tied to the drawings it was read from."""
+
+    now: Verdict
+    with_later: Verdict
+    because: tuple[Statement, ...] = ()
+    flips_if: tuple[Statement, ...] = ()
+    conditions: tuple[Statement, ...] = ()
+    drawings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TreeImpact:
+    """Everything about works against one tree. `roots`, `nearest_cut` and `verdict` are None for
+    a tree without position or without a trunk size; `missing` then says what is needed."""
+
+    tree: str
+    zone: RootZone | None
+    roots: RootLosses | None
+    nearest_cut: NearestCut | None
+    crown: CrownClash | None
+    verdict: TreeVerdict | None
+    questions: tuple[Question, ...] = ()
+    not_needed: tuple[Statement, ...] = ()
+    missing: tuple[Statement, ...] = ()
+    defaults: tuple[Statement, ...] = field(default=())
