@@ -1,1 +1,112 @@
-"""The whole job in order."""
+"""The whole job in order: from what was found on the walk to what the papers say.
+
+    folder -> read -> draft of the walk -> each tree measured, set against the works, judged
+           -> what it costs -> findings -> papers
+
+Everything here is pure: the same job gives the same findings, whatever the day or the machine.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from bolewalk.impact.assess import assess_all
+from bolewalk.impact.results import TreeImpact
+from bolewalk.intake.job import Job
+from bolewalk.model.problems import Problem
+from bolewalk.model.statements import Statement
+from bolewalk.model.survey import Survey
+from bolewalk.model.trees import Tree
+from bolewalk.pricing.price import Price, price_survey
+from bolewalk.trees.stems import CombinedDiameters, combined_diameters
+from bolewalk.walk.draft import Draft, DraftTree, draft
+from bolewalk.walk.fuse import fuse
+
+__all__ = ["Findings", "Progress", "TreeFinding", "assess"]
+
+Progress = Callable[[str], None]
+"""Told the name of each step as it begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreeFinding:
+    """One tree: what was recorded, its size by every rule, the works against it, what was said.
+
+    `diameters` is None where no trunk was measured; `said` is the walk's entry for the same tree.
+    """
+
+    tree: Tree
+    diameters: CombinedDiameters | None
+    impact: TreeImpact
+    said: DraftTree | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Everything computed of a survey, trees in file order.
+
+    `price` is None where the survey has no rates; `draft` is None where it has no walk;
+    `problems` are those of the reading and of the matching; `defaults` are the values no one
+    gave that stand behind a verdict or a price.
+    """
+
+    survey: Survey
+    trees: tuple[TreeFinding, ...]
+    draft: Draft | None
+    price: Price | None
+    problems: tuple[Problem, ...]
+    defaults: tuple[Statement, ...]
+
+
+def _quiet(_: str) -> None:
+    """Take a step's name and say nothing."""
+
+
+def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
+    """Do the whole job for what was read.
+
+    Parameters
+    ----------
+    job : Job
+        What `intake.read_folder` or the store gives.
+    progress : callable
+        Told each step's name as it begins.
+
+    Returns
+    -------
+    Findings
+    """
+    progress("listening to the walk")
+    heard, said, doubts = _walk(job)
+
+    progress("setting the works against the trees")
+    impacts = assess_all(job.survey)
+
+    progress("pricing the work")
+    price = _price(job, impacts)
+
+    trees = tuple(
+        TreeFinding(tree, _diameters(tree), impact, said.get(tree.id))
+        for tree, impact in zip(job.survey.trees, impacts, strict=True)
+    )
+    defaults = tuple(dict.fromkeys(d for impact in impacts for d in impact.defaults))
+    return Findings(job.survey, trees, heard, price, job.problems + doubts, defaults)
+
+
+def _walk(job: Job) -> tuple[Draft | None, Mapping[str, DraftTree], tuple[Problem, ...]]:
+    if not job.cues:
+        return None, MappingProxyType({}), ()
+    heard = draft(job.cues)
+    said, doubts = fuse(heard, job.survey.trees)
+    return heard, said, doubts
+
+
+def _price(job: Job, impacts: tuple[TreeImpact, ...]) -> Price | None:
+    if job.rates is None:
+        return None
+    verdicts = {i.tree: i.verdict for i in impacts if i.verdict is not None}
+    return price_survey(job.survey, job.rates, verdicts=verdicts)
+
+
+def _diameters(tree: Tree) -> CombinedDiameters | None:
+    return combined_diameters([s.value for s in tree.stems_cm]) if tree.stems_cm else None
