@@ -1,0 +1,99 @@
+"""Money in whole minor units, and the one rounding rule of this room.
+
+Every amount is an `int` of minor units (cents). Whatever is computed is rounded half up, away
+from zero, to the minor unit or to the firm's line step at the moment it becomes an amount that
+can be shown; sums are sums of shown amounts, so no total can differ from its column.
+"""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["allocate_minor", "round_minor", "round_step", "round_steps", "share_minor", "to_minor"]
+
+
+def to_minor(amount: float | Decimal | str, *, minor_digits: int) -> int:
+    """Turn an amount written in the currency's main unit into minor units, exactly.
+
+    Parameters
+    ----------
+    amount : float, Decimal or str
+        "1150", 1150.5, Decimal("0.35"); a float counts as the digits it is written with.
+    minor_digits : int
+        Digits after the point, 0..3.
+
+    Raises
+    ------
+    ValueError
+        Not a number, not finite, or finer than the minor unit: nothing is rounded on reading.
+
+    Examples
+    --------
+    >>> to_minor(2043.75, minor_digits=2)
+    204375
+    """
+    try:
+        scaled = Decimal(str(amount)).scaleb(minor_digits)
+    except InvalidOperation as e:
+        raise ValueError(f"{amount!r} is not an amount of money") from e
+    if not scaled.is_finite():
+        raise ValueError(f"{amount!r} is not an amount of money")
+    if scaled != scaled.to_integral_value():
+        raise ValueError(f"{amount!r} is finer than {minor_digits} digits after the point")
+    return int(scaled)
+
+
+def round_minor(amount_minor: float | Decimal) -> int:
+    """Round to whole minor units, halves away from zero."""
+    return int(Decimal(str(amount_minor)).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def round_step(amount_minor: float | Decimal, *, step_minor: int) -> int:
+    """Round to a multiple of `step_minor` (> 0), halves away from zero."""
+    if step_minor < 1:
+        raise ValueError(f"step_minor must be >= 1, not {step_minor}")
+    return round_minor(Decimal(str(amount_minor)) / step_minor) * step_minor
+
+
+def round_steps(amount_minor: ArrayLike, *, step_minor: int = 1) -> NDArray[np.float64]:
+    """Round an array of amounts >= 0 as `round_step` does; for simulated runs only.
+
+    Whole numbers come back as float64, exact up to 2**53 minor units.
+    """
+    return np.floor(np.asarray(amount_minor, dtype=np.float64) / step_minor + 0.5) * step_minor
+
+
+def share_minor(amount_minor: int, *, pct: float) -> int:
+    """Give `pct` percent of an amount, rounded half up."""
+    return round_minor(Decimal(amount_minor) * Decimal(str(pct)) / 100)
+
+
+def allocate_minor(amount_minor: int, weights: Sequence[float]) -> tuple[int, ...]:
+    """Split an amount over lines by weight so that the parts add up to it exactly.
+
+    Largest remainders get the odd minor units, the earlier line first where they are equal.
+    All weights zero: equal parts.
+
+    Raises
+    ------
+    ValueError
+        No weights, or one is negative.
+
+    Examples
+    --------
+    >>> allocate_minor(100, [1, 1, 1])
+    (34, 33, 33)
+    """
+    if not weights or any(w < 0 for w in weights):
+        raise ValueError("weights must be at least one number, none negative")
+    w = [Decimal(str(x)) for x in weights]
+    if sum(w) == 0:
+        w = [Decimal(1)] * len(w)
+    exact = [Decimal(amount_minor) * x / sum(w) for x in w]
+    parts = [int(x // 1) for x in exact]
+    by_remainder = sorted(range(len(w)), key=lambda i: (parts[i] - exact[i], i))
+    for i in by_remainder[: amount_minor - sum(parts)]:
+        parts[i] += 1
+    return tuple(parts)
