@@ -20,6 +20,10 @@ ROOT_ZONE_METHODS: tuple[RootZoneMethod, ...] = (
 )  # fmt: skip
 
 
+Day = date
+"""The class under a second name: a field named `date` hides the first inside its own class."""
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """Someone named in the papers. `expires` is the credential's last valid day."""
@@ -48,7 +52,7 @@ class Drawing:
     file: str
     title: str = ""
     revision: str = ""
-    date: date | None = None
+    date: Day | None = None
     author: str = ""
 
     @property
