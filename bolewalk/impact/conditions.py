@@ -1,0 +1,174 @@
+"""What the builder must do for a verdict to hold, read from the works near the tree."""
+
+from collections.abc import Callable, Sequence
+
+from bolewalk.impact.near import NearWork
+from bolewalk.impact.results import CrownClash, RootLoss, RootZone
+from bolewalk.impact.thresholds import Thresholds
+from bolewalk.model.statements import Statement, say
+from bolewalk.model.words import Verdict
+
+__all__ = ["conditions_of", "names_of"]
+
+
+def names_of(near: Sequence[NearWork]) -> str:
+    """List the works by id, in order, each once."""
+    return ", ".join(dict.fromkeys(n.work.id for n in near))
+
+
+def conditions_of(
+    loss: RootLoss,
+    zone: RootZone,
+    crown: CrownClash | None,
+    near: Sequence[NearWork],
+    thresholds: Thresholds,
+    *,
+    verdict: Verdict,
+    with_later: Verdict,
+    settle: Sequence[Statement] = (),
+) -> tuple[Statement, ...]:
+    """Give the conditions on which a tree can be kept, those that carry the verdict first.
+
+    Parameters
+    ----------
+    loss : RootLoss
+        Existing and proposed works together.
+    zone, crown, thresholds
+        Of the tree.
+    near : sequence of NearWork
+        Works near the tree; only proposed ones that reach the zone ask for anything.
+    verdict, with_later : Verdict
+        Now, and with possible later works.
+    settle : sequence of Statement
+        Open questions to be settled first.
+
+    Returns
+    -------
+    tuple of Statement
+        Empty where the tree cannot be kept as drawn: a condition would read as a way out.
+    """
+    if verdict == "redesign":
+        return ()
+    t = thresholds
+    said: list[Statement] = list(settle)
+    reached = [
+        n
+        for n in near
+        if n.work.phase == "proposed" and n.work.present != "no" and n.distance_m < zone.radius_m
+    ]
+    said += _about_digging(reached, t)
+    said += _about_covering(reached, t)
+    if loss.covered_pct > t.covered_keep_pct:
+        said.append(
+            say(
+                "condition.covered_over",
+                covered_pct=loss.covered_pct,
+                limit_pct=t.covered_keep_pct,
+            )
+        )
+    said += _about_crown(crown, t)
+    if loss.severed_pct > 0:
+        said += _about_the_rest(loss, zone, t)
+    if with_later == "redesign":
+        said.append(say("condition.no_later_works"))
+    if reached:
+        said.append(say("condition.fence", radius_m=zone.radius_m))
+    return tuple(said)
+
+
+def _about_digging(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:
+    def named(test: Callable[[NearWork], bool]) -> str:
+        return names_of([n for n in reached if test(n)])
+
+    said = []
+    shifted = named(lambda n: n.role == "pile" and n.work.made in ("hand", "air"))
+    if shifted:
+        said.append(
+            say("condition.piles_shifted", works=shifted, depth_m=t.value("dig.by_hand_depth"))
+        )
+    bored = named(lambda n: n.role == "pile" and n.work.made not in ("hand", "air"))
+    if bored:
+        said.append(say("condition.rig_on_mats", works=bored))
+    by_hand = named(lambda n: n.role == "severs" and n.work.made in ("hand", "air"))
+    if by_hand:
+        said.append(say("condition.dug_by_hand", works=by_hand))
+    by_machine = named(
+        lambda n: n.role == "severs" and n.work.made not in ("hand", "air", "trenchless")
+    )
+    if by_machine:
+        said.append(say("condition.dug_from_outside", works=by_machine))
+    bore = named(lambda n: n.role == "severs" and n.work.made == "trenchless")
+    if bore:
+        said.append(say("condition.bored_below", works=bore, depth_m=t.value("bore.least_depth")))
+    dug = named(lambda n: n.role in ("pile", "severs") and n.work.made != "trenchless")
+    if dug:
+        said.append(
+            say(
+                "condition.roots_met",
+                works=dug,
+                arborist_cm=t.value("roots.to_arborist"),
+                engineer_cm=t.value("roots.to_engineer"),
+            )
+        )
+    on_piles = named(
+        lambda n: n.work.kind == "beam" or (n.work.kind == "building" and n.role == "nothing")
+    )
+    if on_piles:
+        said.append(say("condition.beam_above_grade", works=on_piles))
+    return said
+
+
+def _about_covering(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:
+    def of_kind(*kinds: str) -> str:
+        return names_of([n for n in reached if n.role == "covers" and n.work.kind in kinds])
+
+    said = []
+    if works := of_kind("paving", "slab"):
+        said.append(say("condition.laid_without_digging", works=works))
+    if works := of_kind("roof", "building", "slab", "paving"):
+        said.append(say("condition.water_led", works=works))
+    if works := of_kind("fill"):
+        said.append(
+            say(
+                "condition.fill_open",
+                works=works,
+                thickness_m=t.value("fill.thickness"),
+                share_pct=t.value("fill.share"),
+            )
+        )
+    if works := of_kind("access"):
+        said.append(say("condition.ground_mats", works=works))
+    if works := of_kind("storage"):
+        said.append(say("condition.storage_outside", works=works))
+    return said
+
+
+def _about_crown(crown: CrownClash | None, t: Thresholds) -> list[Statement]:
+    removed = None if crown is None else crown.removed_pct
+    if not removed:
+        return []
+    if removed > t.crown_removed_keep_pct:
+        return [
+            say("condition.crown_over", removed_pct=removed, limit_pct=t.crown_removed_keep_pct)
+        ]
+    return [say("condition.crown_pruned_first", removed_pct=removed)]
+
+
+def _about_the_rest(loss: RootLoss, zone: RootZone, t: Thresholds) -> list[Statement]:
+    """Protect what is left: the whole side, and time between cuts on two sides."""
+    said = []
+    if loss.best_half_bearing is not None:
+        said.append(say("condition.protect_best_half", side_deg=loss.best_half_bearing))
+    else:
+        said.append(say("condition.no_more_cuts"))
+    cut = loss.nearest_cut_m
+    limit = t.value("trunk.one_side_a_year")
+    several_sides = loss.widest_clear_arc_deg < 180.0
+    if (
+        cut is not None
+        and zone.diameter_cm
+        and several_sides
+        and cut * 100 < limit * zone.diameter_cm
+    ):
+        said.append(say("condition.one_side_a_year", nearest_cut_m=cut, times=f"{limit:g}"))
+    return said

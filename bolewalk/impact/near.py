@@ -1,0 +1,116 @@
+"""The works near one tree: how far, on which side, and what each does to the roots."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from bolewalk.impact.footprints import covers, severs
+from bolewalk.model.works import Part, Work
+
+__all__ = ["NearWork", "Role", "near_works", "outline_of", "role_of"]
+
+Role = Literal["pile", "severs", "covers", "nothing"]
+
+_MITRE_LIMIT = 5.0  # times half the width, then bevelled: the survey folder's rule for lines
+
+
+@dataclass(frozen=True, slots=True)
+class NearWork:
+    """One work near one tree.
+
+    `distance_m` and `bearing_deg` lead from the trunk centre to the nearest point of the work's
+    footprint (0 m and 0 degrees where the trunk stands in it); `role` is what it does to roots
+    it reaches.
+    """
+
+    work: Work
+    distance_m: float
+    bearing_deg: float
+    role: Role
+
+
+def role_of(work: Work) -> Role:
+    """Tell what a work does to the roots it reaches: cuts them, covers them, or neither."""
+    if work.kind == "pile":
+        return "pile"
+    if severs(work):
+        return "severs"
+    return "covers" if covers(work) else "nothing"
+
+
+def _part(part: Part, work: Work) -> BaseGeometry:
+    if part.shape == "point":
+        return shapely.Point(part.ring[0]).buffer((work.diameter_m or 0.0) / 2, quad_segs=64)
+    if part.shape == "line":
+        line = shapely.LineString(part.ring)
+        if work.width_m <= 0:
+            return line
+        return line.buffer(
+            work.width_m / 2, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT
+        )
+    return shapely.Polygon(part.ring, part.holes)
+
+
+def outline_of(work: Work) -> BaseGeometry:
+    """Give a work's footprint on the survey's grid [m], for distances and crown clashes.
+
+    A point of zero diameter and a line of zero width stay what they are.
+    """
+    return shapely.union_all([_sound(_part(p, work)) for p in work.parts])
+
+
+def _sound(shape: BaseGeometry) -> BaseGeometry:
+    if shape.is_empty:
+        return shapely.Point(0, 0) if shape.geom_type == "Point" else shape
+    return shape if shape.is_valid else shapely.make_valid(shape)
+
+
+def near_works(
+    tree_xy: tuple[float, float], radius_m: float, works: Iterable[Work]
+) -> tuple[NearWork, ...]:
+    """Find the works whose footprint, moved by its position error, comes within a radius.
+
+    Parameters
+    ----------
+    tree_xy : (east, north) [m]
+    radius_m : float
+        Reach about the trunk centre [m].
+    works : iterable of Work
+
+    Returns
+    -------
+    tuple of NearWork
+        In the order of `works`.
+    """
+    trunk = shapely.Point(tree_xy)
+    found = []
+    for work in works:
+        if not _box_within(work, tree_xy, radius_m):
+            continue
+        shape = outline_of(work)
+        distance = float(shapely.distance(trunk, shape))
+        if distance > radius_m + work.offset_m:
+            continue
+        on_line = shapely.shortest_line(trunk, shape).coords
+        east, north = on_line[1][0] - tree_xy[0], on_line[1][1] - tree_xy[1]
+        bearing = math.degrees(math.atan2(east, north)) % 360.0 if distance > 0 else 0.0
+        found.append(NearWork(work, distance, bearing, role_of(work)))
+    return tuple(found)
+
+
+def _box_within(work: Work, tree_xy: tuple[float, float], radius_m: float) -> bool:
+    # A mitred corner reaches up to the mitre limit times the half width.
+    grow = max((work.diameter_m or 0.0) / 2, work.width_m / 2 * _MITRE_LIMIT) + work.offset_m
+    reach = radius_m + grow
+    for part in work.parts:
+        east = [p[0] for p in part.ring]
+        north = [p[1] for p in part.ring]
+        gap_e = max(min(east) - tree_xy[0], tree_xy[0] - max(east), 0.0)
+        gap_n = max(min(north) - tree_xy[1], tree_xy[1] - max(north), 0.0)
+        if math.hypot(gap_e, gap_n) <= reach:
+            return True
+    return False

@@ -1,0 +1,377 @@
+"""The verdict on one tree: the level, its reasons by weight, and what would change it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from bolewalk.impact.conditions import conditions_of
+from bolewalk.impact.near import NearWork
+from bolewalk.impact.results import (
+    CrownClash,
+    Question,
+    RootLoss,
+    RootLosses,
+    RootZone,
+    TreeVerdict,
+)
+from bolewalk.impact.thresholds import Thresholds
+from bolewalk.impact.tolerance import ToleranceFound
+from bolewalk.model.statements import Statement, say
+from bolewalk.model.words import Tolerance, Verdict
+
+__all__ = ["OpenFacts", "Standing", "judge_roots", "settled", "verdict"]
+
+_SLACK = 1e-9
+# Percent and metres alike: a figure that meets its limit to the last bits has met it.
+
+
+def judge_roots(
+    loss: RootLoss,
+    zone: RootZone,
+    tolerance: Tolerance | None,
+    crown: CrownClash | None,
+    thresholds: Thresholds,
+) -> Verdict:
+    """Read one set of figures against the limits.
+
+    Parameters
+    ----------
+    loss : RootLoss
+        Root loss [percent of the zone], nearest cut [m].
+    zone : RootZone
+        Gives the structural radius [m].
+    tolerance : Tolerance or None
+        None = unknown.
+    crown : CrownClash or None
+        None, or a `removed_pct` of None, leaves the crown out.
+    thresholds : Thresholds
+
+    Returns
+    -------
+    "keep", "keep_if" or "redesign"
+        keep: severed, covered and crown within their keep limits. keep_if: severed within the
+        limit of the tolerance and the best half within its own. redesign: otherwise, and
+        always where a cut comes inside the structural radius. A figure equal to its limit is
+        within it; a cut on the structural radius is not inside.
+    """
+    cut = loss.nearest_cut_m
+    if cut is not None and cut < zone.structural_radius_m - _SLACK:
+        return "redesign"
+    if loss.severed_pct <= thresholds.severed_keep_pct + _SLACK:
+        if loss.covered_pct > thresholds.covered_keep_pct + _SLACK:
+            return "keep_if"
+        removed = None if crown is None else crown.removed_pct
+        if removed is not None and removed > thresholds.crown_removed_keep_pct + _SLACK:
+            return "keep_if"
+        return "keep"
+    if (
+        loss.severed_pct <= thresholds.severed_keep_if_pct[tolerance] + _SLACK
+        and loss.best_half_severed_pct <= thresholds.best_half_pct + _SLACK
+    ):
+        return "keep_if"
+    return "redesign"
+
+
+def settled(levels: Iterable[Verdict]) -> Verdict:
+    """Give the verdict of a tree whose open facts lead to these levels.
+
+    Returns
+    -------
+    Verdict
+        undecided where some lead to redesign and some do not; keep_if where some lead to keep
+        and some to keep_if; else the one level.
+
+    Raises
+    ------
+    ValueError
+        No level.
+    """
+    found = set(levels)
+    if not found:
+        raise ValueError("levels is empty: give the verdict as recorded at least")
+    if found == {"redesign"}:
+        return "redesign"
+    if "redesign" in found or "undecided" in found:
+        return "undecided"
+    return "keep" if found == {"keep"} else "keep_if"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFacts:
+    """What the missing facts leave open: every level some combination leads to.
+
+    `now` without possible later works, `with_later` with all of them. `questions` are those that
+    can change something, most flips first.
+    """
+
+    now: frozenset[Verdict]
+    with_later: frozenset[Verdict]
+    questions: tuple[Question, ...] = ()
+    settle: tuple[Statement, ...] = ()
+    """For each question that can change the present verdict: the condition to settle it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All that a verdict on one tree is read from, later works apart in `crown_later`."""
+
+    zone: RootZone
+    roots: RootLosses
+    tolerance: ToleranceFound
+    crown: CrownClash | None
+    crown_later: CrownClash | None
+    near: tuple[NearWork, ...] = ()
+
+
+def verdict(
+    standing: Standing, thresholds: Thresholds, *, open_facts: OpenFacts | None = None
+) -> TreeVerdict:
+    """Judge one tree and say why, what would change it, and on what conditions it holds.
+
+    Parameters
+    ----------
+    standing : Standing
+    thresholds : Thresholds
+        Already those of the tree's method and age (`Thresholds.for_tree`).
+    open_facts : OpenFacts, optional
+        Left out, the facts as recorded decide alone and nothing is undecided.
+
+    Returns
+    -------
+    TreeVerdict
+        `now` counts existing and proposed works; possible later works never make it undecided.
+        Reasons stand in order of weight: what alone rules a level out comes first.
+    """
+    s = standing
+    level = s.tolerance.level
+    recorded = judge_roots(s.roots.proposed, s.zone, level, s.crown, thresholds)
+    recorded_later = judge_roots(s.roots.with_later, s.zone, level, s.crown_later, thresholds)
+    now = recorded if open_facts is None else settled(open_facts.now)
+    later = recorded_later if open_facts is None else settled(open_facts.with_later)
+    settle = () if open_facts is None else open_facts.settle
+    return TreeVerdict(
+        now=now,
+        with_later=later,
+        because=_because(s, thresholds, now),
+        flips_if=_flips(s, thresholds, recorded, now, later, open_facts),
+        conditions=conditions_of(
+            s.roots.proposed, s.zone, s.crown, s.near, thresholds,
+            verdict=now, with_later=later, settle=settle,
+        ),
+        drawings=tuple(sorted({n.work.drawing for n in s.near if n.work.drawing})),
+    )  # fmt: skip
+
+
+def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
+    loss, zone = s.roots.proposed, s.zone
+    said: list[Statement] = []
+    if now == "undecided":
+        said.append(say("verdict.open_facts_decide"))
+    upper = t.severed_keep_if_pct[s.tolerance.level]
+    cut = loss.nearest_cut_m
+    inside = cut is not None and cut < zone.structural_radius_m - _SLACK
+    if inside and cut is not None:
+        said.append(
+            say(
+                "verdict.cut_inside_structural",
+                nearest_cut_m=cut,
+                structural_radius_m=zone.structural_radius_m,
+            )
+        )
+    if loss.severed_pct > upper + _SLACK:
+        said.append(
+            say("verdict.severed_over_keep_if", severed_pct=loss.severed_pct, limit_pct=upper)
+        )
+    over_keep = loss.severed_pct > t.severed_keep_pct + _SLACK
+    best_over = loss.best_half_severed_pct > t.best_half_pct + _SLACK
+    if over_keep and best_over:
+        said.append(
+            say(
+                "verdict.best_half_hurt",
+                best_half_pct=loss.best_half_severed_pct,
+                limit_pct=t.best_half_pct,
+            )
+        )
+    if over_keep and loss.severed_pct <= upper + _SLACK:
+        said.append(
+            say(
+                "verdict.severed_over_keep",
+                severed_pct=loss.severed_pct,
+                limit_pct=t.severed_keep_pct,
+                upper_pct=upper,
+            )
+        )
+    if over_keep and not best_over:
+        said.append(_whole_side(loss))
+    said += _against_existing(s, t)
+    if loss.covered_pct > t.covered_keep_pct + _SLACK:
+        said.append(
+            say(
+                "verdict.covered_over_keep",
+                covered_pct=loss.covered_pct,
+                limit_pct=t.covered_keep_pct,
+            )
+        )
+    removed = None if s.crown is None else s.crown.removed_pct
+    if removed is not None and removed > t.crown_removed_keep_pct + _SLACK:
+        said.append(
+            say(
+                "verdict.crown_over_keep",
+                removed_pct=removed,
+                limit_pct=t.crown_removed_keep_pct,
+            )
+        )
+    said += _trunk_figures(loss, zone, t)
+    low, high = loss.severed_pct_range
+    if high - low > _SLACK:
+        said.append(say("verdict.piles_range", dodged_pct=low, blind_pct=high))
+    if not over_keep and not inside:
+        if loss.severed_pct > 0:
+            said.append(
+                say(
+                    "verdict.severed_within_keep",
+                    severed_pct=loss.severed_pct,
+                    limit_pct=t.severed_keep_pct,
+                )
+            )
+        elif loss.covered_pct > 0:
+            said.append(say("verdict.covered_only", covered_pct=loss.covered_pct))
+        else:
+            said.append(say("verdict.no_works_in_zone", radius_m=zone.radius_m))
+    if loss.severed_pct > 0:
+        said += s.tolerance.notes
+    return tuple(said)
+
+
+def _whole_side(loss: RootLoss) -> Statement:
+    if loss.best_half_bearing is None:
+        return say("verdict.best_half_even", best_half_pct=loss.best_half_severed_pct)
+    return say(
+        "verdict.best_half_whole",
+        best_half_pct=loss.best_half_severed_pct,
+        side_deg=loss.best_half_bearing,
+    )
+
+
+def _against_existing(s: Standing, t: Thresholds) -> list[Statement]:
+    alone = judge_roots(s.roots.existing, s.zone, s.tolerance.level, None, t)
+    if alone == "redesign":
+        return [say("verdict.existing_alone_past", severed_pct=s.roots.existing.severed_pct)]
+    if 0 < s.roots.existing.severed_pct < s.roots.proposed.severed_pct:
+        return [
+            say(
+                "verdict.existing_share",
+                existing_pct=s.roots.existing.severed_pct,
+                severed_pct=s.roots.proposed.severed_pct,
+            )
+        ]
+    return []
+
+
+def _trunk_figures(loss: RootLoss, zone: RootZone, t: Thresholds) -> list[Statement]:
+    """Set the nearest cut against the published trunk multiples; they decide nothing here."""
+    if loss.nearest_cut_m is None or zone.diameter_cm is None or loss.severed_pct <= 0:
+        return []
+    times = loss.nearest_cut_m * 100 / zone.diameter_cm
+    for key, code in (
+        ("trunk.stability_floor", "verdict.inside_stability_floor"),
+        ("trunk.health_moderate", "verdict.inside_health_moderate"),
+        ("trunk.health_least", "verdict.inside_health_least"),
+    ):
+        if times < t.value(key):
+            return [
+                say(
+                    code,
+                    nearest_cut_m=loss.nearest_cut_m,
+                    times=f"{times:.1f}",
+                    least=f"{t.value(key):g}",
+                )
+            ]
+    return []
+
+
+def _flips(
+    s: Standing,
+    t: Thresholds,
+    recorded: Verdict,
+    now: Verdict,
+    later: Verdict,
+    open_facts: OpenFacts | None,
+) -> tuple[Statement, ...]:
+    loss, zone = s.roots.proposed, s.zone
+    upper = t.severed_keep_if_pct[s.tolerance.level]
+    said: list[Statement] = []
+    if recorded == "redesign":
+        said += _to_lift_redesign(loss, zone, t, upper)
+    elif recorded == "keep_if":
+        if loss.severed_pct > t.severed_keep_pct + _SLACK:
+            over = loss.severed_pct - t.severed_keep_pct
+            said.append(say("flip.less_severed_to_keep", over_pct=over))
+        if loss.covered_pct > t.covered_keep_pct + _SLACK:
+            said.append(say("flip.less_covered", over_pct=loss.covered_pct - t.covered_keep_pct))
+        removed = None if s.crown is None else s.crown.removed_pct
+        if removed is not None and removed > t.crown_removed_keep_pct + _SLACK:
+            said.append(say("flip.less_crown", over_pct=removed - t.crown_removed_keep_pct))
+        if loss.severed_pct > t.severed_keep_pct + _SLACK:
+            said.append(say("flip.room_to_redesign", room_pct=upper - loss.severed_pct))
+            said.append(
+                say(
+                    "flip.best_half_room",
+                    room_pct=t.best_half_pct - loss.best_half_severed_pct,
+                    limit_pct=t.best_half_pct,
+                )
+            )
+        said += _structural_room(loss, zone)
+    else:
+        said.append(say("flip.room_to_keep_if", room_pct=t.severed_keep_pct - loss.severed_pct))
+        said += _structural_room(loss, zone)
+    if open_facts is not None and open_facts.questions:
+        said += _open(now, open_facts)
+    if later != now:
+        said.append(say(f"flip.later_{later}"))
+    return tuple(said)
+
+
+def _open(now: Verdict, open_facts: OpenFacts) -> list[Statement]:
+    said = []
+    if now == "undecided":
+        said.append(say("flip.questions_decide", questions_count=len(open_facts.settle)))
+        deciding = [q for q in open_facts.questions if len({a.verdict for a in q.answers}) > 1]
+        if not deciding:
+            said.append(say("flip.only_together"))
+    return said
+
+
+def _to_lift_redesign(
+    loss: RootLoss, zone: RootZone, t: Thresholds, upper: float
+) -> list[Statement]:
+    said = []
+    cut = loss.nearest_cut_m
+    if cut is not None and cut < zone.structural_radius_m - _SLACK:
+        said.append(
+            say(
+                "flip.move_off_structural",
+                shift_m=zone.structural_radius_m - cut,
+                structural_radius_m=zone.structural_radius_m,
+            )
+        )
+    if loss.severed_pct > upper + _SLACK:
+        said.append(say("flip.less_severed_to_keep_if", over_pct=loss.severed_pct - upper))
+    if (
+        loss.severed_pct > t.severed_keep_pct + _SLACK
+        and loss.best_half_severed_pct > t.best_half_pct + _SLACK
+    ):
+        said.append(
+            say(
+                "flip.less_on_best_half",
+                over_pct=loss.best_half_severed_pct - t.best_half_pct,
+                limit_pct=t.best_half_pct,
+            )
+        )
+    return said
+
+
+def _structural_room(loss: RootLoss, zone: RootZone) -> list[Statement]:
+    if loss.nearest_cut_m is None or loss.nearest_cut_m >= zone.radius_m:
+        return []
+    room = loss.nearest_cut_m - zone.structural_radius_m
+    return [say("flip.structural_room", room_m=max(room, 0.0))]
