@@ -56,7 +56,7 @@ class Equations:
     x_kind : int8 array
         0 age [years], 1 trunk [cm], 2 crown diameter [m], 3 height [m] (palms).
     low, high : float array
-        Published bounds of what is predicted; low is 0 where not printed.
+        Published bounds of what is predicted; where not printed low is 0 and high inf.
     n : int array
         Trees behind the equation, 0 where not printed.
     """
@@ -149,6 +149,7 @@ def growth_table(*, as_printed: bool = False) -> GrowthTable:
             else:
                 coef[i, "abcde".index(r["field"])] = float(r["used"])
     low = np.array([number(r["min"]) for r in rows])
+    high = np.array([number(r["max"]) for r in rows])
     equations = Equations(
         form=form,
         coef=coef,
@@ -156,7 +157,7 @@ def growth_table(*, as_printed: bool = False) -> GrowthTable:
         weight_power=np.array([_weight_power(r["weight"]) for r in rows]),
         x_kind=x_kind,
         low=np.nan_to_num(low, nan=0.0),
-        high=np.array([number(r["max"]) for r in rows]),
+        high=np.where(np.isnan(high), np.inf, high),
         n=np.array([int(r["n"] or 0) for r in rows]),
     )
     sets = tuple(

@@ -31,10 +31,9 @@ def read_rows(name: str) -> list[dict[str, str]]:
         No such table.
     """
     path = resources.files("bolewalk.reference").joinpath("data", name)
-    with path.open(encoding="utf-8", newline="") as file:
-        rows = csv.reader(file)
-        head = next(rows)
-        return [dict(zip(head, row, strict=True)) for row in rows]
+    rows = csv.reader(path.read_text(encoding="utf-8").splitlines())
+    head = next(rows)
+    return [dict(zip(head, row, strict=True)) for row in rows]
 
 
 def number(text: str) -> float:

@@ -87,7 +87,8 @@ def printed_value(
                 with np.errstate(divide="ignore"):
                     y = np.exp(c[:, 0] + c[:, 1] * np.log(inner) + correction)
         out[which] = y
-    return out.reshape(shape)
+    reshaped: Floats = out.reshape(shape)
+    return reshaped
 
 
 def evaluate(curve: Curves, row: ArrayLike, x: ArrayLike) -> Floats:
@@ -107,7 +108,9 @@ def evaluate(curve: Curves, row: ArrayLike, x: ArrayLike) -> Floats:
     falling = curve.equations.form[rows] < _LOGLOG1
     if falling.any():
         y = np.where(falling, np.maximum(y, printed_value(curve.equations, rows, start)), y)
-    return np.clip(y, curve.equations.low[rows], curve.equations.high[rows])
+    low, high = curve.equations.low[rows], curve.equations.high[rows]
+    bounded: Floats = np.minimum(np.maximum(y, low), high)
+    return bounded
 
 
 def invert(curve: Curves, row: ArrayLike, y: ArrayLike) -> Floats:
@@ -128,7 +131,8 @@ def invert(curve: Curves, row: ArrayLike, y: ArrayLike) -> Floats:
         below = evaluate(curve, rows, middle) < target
         low = np.where(below, middle, low)
         high = np.where(below, high, middle)
-    return np.where(reached, curve.x_low[rows], high)
+    found: Floats = np.where(reached, curve.x_low[rows], high)
+    return found
 
 
 def relative_error(equations: Equations, row: int, x: float, value: float) -> float:
