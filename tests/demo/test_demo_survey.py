@@ -18,6 +18,7 @@ import pytest
 from bolewalk.demo import survey_folder
 from bolewalk.demo.build import build_demo, write_site_plan
 from bolewalk.demo.make_skeleton import new_folder
+from bolewalk.intake.survey_toml import KEYS
 from bolewalk.model.units import parse_crown, parse_length, parse_stems
 from bolewalk.model.words import DECISIONS, WORK_KINDS
 
@@ -172,11 +173,12 @@ def test_new_folder_writes_a_folder_that_names_its_own_files(tmp_path):
     }
 
 
-@pytest.mark.parametrize("key", ["survey", "people", "files", "drawing", "method", "site"])
-def test_skeleton_explains_every_table(tmp_path, key):
+@pytest.mark.parametrize("table", sorted(KEYS))
+def test_skeleton_shows_every_key_the_reader_knows(tmp_path, table):
     new_folder(tmp_path)
     text = (tmp_path / "survey.toml").read_text(encoding="utf-8")
-    assert re.search(rf"^(# )?\[{{1,2}}{key}\]", text, re.MULTILINE)
+    for key in KEYS[table]:
+        assert re.search(rf"\b{key}\b( =|\]|\.)", text), key
 
 
 def test_new_folder_never_overwrites(tmp_path):
