@@ -1,0 +1,217 @@
+"""What can only be seen across the files of a survey."""
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import pyproj
+from pyproj.exceptions import ProjError
+
+from bolewalk.drawing.details import Place
+from bolewalk.drawing.geojson import only_degrees
+from bolewalk.drawing.grid import Grid, utm_zone
+from bolewalk.intake.plausible import plausible
+from bolewalk.model.problems import Problem
+from bolewalk.model.trees import Tree
+from bolewalk.model.units import UnitSystem, length_unit, to_survey_length
+from bolewalk.model.works import Work
+
+__all__ = [
+    "Extent",
+    "check_degrees",
+    "check_grid_scale",
+    "check_places",
+    "extent_of",
+    "joined",
+    "name_apart",
+    "utm_hint",
+]
+
+Extent = tuple[float, float, float, float]
+"""West, south, east, north [m]."""
+
+
+def extent_of(works: Iterable[Work]) -> Extent | None:
+    """Give the extent of works [m], None where there are none."""
+    points = [p for w in works for part in w.parts for p in part.ring]
+    if not points:
+        return None
+    xs, ys = zip(*points, strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def joined(extents: Iterable[Extent | None]) -> Extent | None:
+    """Give the extent around several."""
+    known = [e for e in extents if e is not None]
+    if not known:
+        return None
+    west, south, east, north = zip(*known, strict=True)
+    return min(west), min(south), max(east), max(north)
+
+
+def name_apart(works: Sequence[Work]) -> tuple[tuple[Work, ...], tuple[Problem, ...]]:
+    """Give every work an id of its own.
+
+    A work whose id is taken gets a number behind it. Leaving one out would make the trees beside
+    it look better than they are, so both stay.
+    """
+    taken = {w.id for w in works}
+    seen: Counter[str] = Counter()
+    named: list[Work] = []
+    problems: list[Problem] = []
+    for work in works:
+        seen[work.id] += 1
+        if seen[work.id] > 1:
+            n = seen[work.id]
+            while f"{work.id} ({n})" in taken:
+                n += 1
+            new = f"{work.id} ({n})"
+            taken.add(new)
+            problems.append(
+                Problem(
+                    work.file, work.ref, "id", work.id,
+                    f"an id used once among all works; this one is called {new}", "notice",
+                )
+            )  # fmt: skip
+            work = replace(work, id=new)
+        named.append(work)
+    return tuple(named), tuple(problems)
+
+
+def check_degrees(
+    trees: Sequence[Tree], *, grid: Grid, file: str
+) -> tuple[tuple[Tree, ...], tuple[Problem, ...]]:
+    """Leave out all positions of a table whose positions can only be degrees."""
+    points = [
+        (t.x_m / grid.m_per_unit, t.y_m / grid.m_per_unit)
+        for t in trees
+        if t.x_m is not None and t.y_m is not None
+    ]
+    if not only_degrees(points, grid=grid):
+        return tuple(trees), ()
+    x, y = points[0]
+    problem = Problem(
+        file, None, "x, y", f"{x:g}, {y:g}",
+        f"positions in the survey's grid ({grid.unit}), not degrees; the trees count as not "
+        "located",
+    )  # fmt: skip
+    return tuple(replace(t, x_m=None, y_m=None) for t in trees), (problem,)
+
+
+def utm_hint(table_xy: Sequence[tuple[str, str]]) -> str:
+    """Name the UTM zone of positions written in degrees, "" where they are not."""
+    for x, y in table_xy:
+        try:
+            lon, lat = float(x), float(y)
+        except ValueError:
+            continue
+        if abs(lon) <= 180 and abs(lat) <= 90:
+            return f", such as {utm_zone(lon, lat)}"
+    return ""
+
+
+def check_grid_scale(
+    trees: Sequence[Tree], works: Sequence[Work], *, grid: Grid, place: Place
+) -> None:
+    """Tell where lengths on the grid are not lengths on the ground."""
+    points = [(t.x_m, t.y_m) for t in trees if t.x_m is not None and t.y_m is not None]
+    points += [p for w in works for part in w.parts for p in part.ring][:1]
+    if grid.crs is None or not points:
+        return
+    x, y = (v / grid.m_per_unit for v in points[0])
+    try:
+        back = pyproj.Transformer.from_crs(grid.crs, grid.crs.geodetic_crs, always_xy=True)
+        lon, lat = back.transform(x, y)
+        factors = pyproj.Proj(grid.crs).get_factors(lon, lat)
+    except ProjError:
+        return
+    scale = math.sqrt(abs(factors.areal_scale))
+    if math.isfinite(scale) and abs(scale - 1) > plausible().grid_scale_share:
+        place.tell(
+            "survey.crs",
+            grid.crs.name,
+            "a reference system made for measuring: on this one lengths at the site come out "
+            f"{scale:.3f} times as long as on the ground",
+        )
+
+
+def check_places(
+    trees: Sequence[Tree],
+    *,
+    extent: Extent | None,
+    drawn: bool,
+    units: UnitSystem,
+    file: str,
+) -> tuple[tuple[Tree, ...], tuple[Problem, ...]]:
+    """Tell of trees far outside everything drawn, and of trees on one spot.
+
+    Parameters
+    ----------
+    trees : sequence of Tree
+    extent : Extent or None
+        Of drawings and works; None leaves the first check out.
+    drawn : bool
+        Whether a drawing is among them: its sheet shows the site, works alone may be one pile.
+    units : UnitSystem
+    file : str
+        The tree table.
+
+    Returns
+    -------
+    trees : tuple of Tree
+        Those beyond any property without their position.
+    problems : tuple of Problem
+    """
+    p = plausible()
+    problems: list[Problem] = []
+    kept = []
+    spots: dict[tuple[float, float], str] = {}
+    unit = length_unit(units)
+    for tree in trees:
+        if tree.x_m is None or tree.y_m is None:
+            kept.append(tree)
+            continue
+        place = Place(file, tree.row, problems)
+        text = f"{tree.entered.get('x', '')}, {tree.entered.get('y', '')}"
+        away = _beyond(tree.x_m, tree.y_m, extent)
+        far = f"{to_survey_length(away, units):,.0f} {unit}"
+        if away > p.never_beyond_m:
+            place.tell(
+                "x, y",
+                text,
+                f"a place near the drawings and works, not {far} outside them; the tree counts "
+                "as not located",
+            )
+            kept.append(replace(tree, x_m=None, y_m=None))
+            continue
+        if extent is not None and away > _margin(extent, drawn=drawn):
+            place.tell(
+                "x, y",
+                text,
+                f"a place within the drawings and works, not {far} outside them; kept",
+                level="notice",
+            )
+        spot = (tree.x_m, tree.y_m)
+        if spot in spots:
+            place.tell(
+                "x, y", text, f"a place of its own, not that of tree {spots[spot]}; kept",
+                level="notice",
+            )  # fmt: skip
+        spots.setdefault(spot, tree.id)
+        kept.append(tree)
+    return tuple(kept), tuple(problems)
+
+
+def _beyond(x: float, y: float, extent: Extent | None) -> float:
+    if extent is None:
+        return 0.0
+    west, south, east, north = extent
+    return math.hypot(max(west - x, 0, x - east), max(south - y, 0, y - north))
+
+
+def _margin(extent: Extent, *, drawn: bool) -> float:
+    p = plausible()
+    west, south, east, north = extent
+    least = p.beyond_drawing_m if drawn else p.beyond_works_m
+    return max(p.beyond_share * math.hypot(east - west, north - south), least)

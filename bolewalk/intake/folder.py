@@ -1,0 +1,348 @@
+"""The survey folder in: every file read once, every problem told, a job out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from bolewalk.drawing.details import Place
+from bolewalk.drawing.dxf import PlanRead, read_dxf
+from bolewalk.drawing.geojson import read_geojson
+from bolewalk.drawing.grid import Grid, GridError, local_grid, named_grid
+from bolewalk.intake.checks_across import (
+    check_degrees,
+    check_grid_scale,
+    check_places,
+    extent_of,
+    joined,
+    name_apart,
+    utm_hint,
+)
+from bolewalk.intake.job import Job, RawTable
+from bolewalk.intake.paths import find_file, relative_name
+from bolewalk.intake.species_names import name_species
+from bolewalk.intake.survey_toml import DrawingEntry, Head, HeadError, read_head
+from bolewalk.intake.toml_file import TomlError, read_toml
+from bolewalk.intake.tree_table import read_tree_table
+from bolewalk.model.problems import Problem
+from bolewalk.model.survey import Drawing, Survey
+from bolewalk.model.trees import Tree
+from bolewalk.model.works import Work
+from bolewalk.pricing.rates import Rates, read_rates
+from bolewalk.walk.cues import Cue, read_cues
+
+__all__ = ["SurveyUnreadableError", "read_folder"]
+
+_HEAD = "survey.toml"
+_TRANSCRIPTS = (".vtt", ".srt", ".txt")
+_PHOTOS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff"})
+_WORKS = frozenset({".geojson", ".json"})
+
+
+class SurveyUnreadableError(ValueError):
+    """survey.toml cannot be read at all. `problems` names what it lacks."""
+
+    def __init__(self, text: str, problems: tuple[Problem, ...]) -> None:
+        super().__init__(text)
+        self.problems = problems
+
+
+@dataclass(slots=True)
+class _Reading:
+    """A survey folder being read: its root, its head, and the problems so far."""
+
+    root: Path
+    head: Head
+    problems: list[Problem] = field(default_factory=list)
+
+    def named(self, name: str, key: str, *, folder: bool = False) -> Path | None:
+        place = Place(_HEAD, None, self.problems)
+        return find_file(self.root, name, place, key, folder=folder)
+
+    def table(self, name: str, key: str) -> RawTable | None:
+        path = self.named(name, key) if name else None
+        if path is None:
+            return None
+        file = relative_name(self.root, path)
+        try:
+            return RawTable(file, read_toml(path))
+        except TomlError as e:
+            Place(file, None, self.problems).tell(None, str(e), "a TOML file")
+            return None
+
+
+def read_folder(path: Path) -> Job:
+    """Read a survey folder.
+
+    Parameters
+    ----------
+    path : Path
+        The folder that holds survey.toml.
+
+    Returns
+    -------
+    Job
+        All that could be read, with every problem of every file.
+
+    Raises
+    ------
+    SurveyUnreadableError
+        No survey.toml, not TOML, or without date or units.
+    """
+    reading = _Reading(path.resolve(), _read_head(path))
+    reading.problems += reading.head.problems
+    trees, grid = _trees_and_grid(reading)
+    works = _works(reading, grid)
+    plans = _plans(reading, grid)
+    cues = _cues(reading)
+    rates_table = reading.table(reading.head.files.rates, "files.rates")
+    rates = _rates(reading, rates_table)
+    rules = tuple(
+        t for name in reading.head.files.rules if (t := reading.table(name, "files.rules"))
+    )
+    planting, phases, futures = (
+        reading.table(getattr(reading.head.files, k), f"files.{k}")
+        for k in ("planting", "phases", "futures")
+    )
+    photos = _photos(reading)
+    trees, works = _across(reading, trees, works, plans, grid)
+    return Job(
+        survey=_survey(reading.head, grid, trees, works, plans),
+        rates=rates,
+        rates_table=rates_table,
+        rules=rules,
+        planting=planting,
+        phases=phases,
+        futures=futures,
+        cues=cues,
+        photos=photos,
+        problems=tuple(reading.problems),
+    )
+
+
+def _read_head(path: Path) -> Head:
+    try:
+        file = path.resolve() / _HEAD
+        if not file.is_file():
+            raise TomlError("not there: a survey is a folder with a survey.toml in it")
+        return read_head(read_toml(file))
+    except TomlError as e:
+        problem = Problem(_HEAD, None, None, str(e), "a TOML file")
+        raise SurveyUnreadableError(f"{_HEAD} cannot be read: {e}", (problem,)) from None
+    except HeadError as e:
+        raise SurveyUnreadableError(f"{_HEAD} cannot be read:\n{e}", e.problems) from None
+
+
+def _trees_and_grid(reading: _Reading) -> tuple[tuple[Tree, ...], Grid | None]:
+    head = reading.head
+    wrong: str | None = None
+    grid: Grid | None = None
+    try:
+        grid = local_grid(head.units) if head.crs is None else named_grid(head.crs)
+    except GridError as e:
+        wrong = str(e)
+    trees, problems = _trees(reading, grid)
+    if wrong is not None:
+        xy = [(t.entered.get("x", ""), t.entered.get("y", "")) for t in trees]
+        Place(_HEAD, None, reading.problems).tell(
+            "survey.crs", head.crs, f"{wrong}{utm_hint(xy)}; no position can be read until then"
+        )
+    reading.problems += problems
+    return trees, grid
+
+
+def _trees(reading: _Reading, grid: Grid | None) -> tuple[tuple[Tree, ...], tuple[Problem, ...]]:
+    name = reading.head.files.trees
+    if not name:
+        walked = bool(reading.head.files.walk)
+        Place(_HEAD, None, reading.problems).tell(
+            "files.trees", None, "a tree table", level="notice" if walked else "fault"
+        )
+        return (), ()
+    path = reading.named(name, "files.trees")
+    if path is None:
+        return (), ()
+    file = relative_name(reading.root, path)
+    trees, problems = read_tree_table(
+        path, file=file, grid=grid, units=reading.head.units, name_species=name_species
+    )
+    told = list(problems)
+    trees = tuple(_with_photo(reading, t, Place(file, t.row, told)) for t in trees)
+    if grid is not None:
+        trees, degrees = check_degrees(trees, grid=grid, file=file)
+        told += degrees
+    return trees, tuple(told)
+
+
+def _with_photo(reading: _Reading, tree: Tree, place: Place) -> Tree:
+    """Give the tree with the path of its photograph, looked for in the photo folder first."""
+    if not tree.photo:
+        return tree
+    folder = reading.head.files.photos
+    for name in (f"{folder}/{tree.photo}", tree.photo) if folder else (tree.photo,):
+        path = find_file(reading.root, name, Place("", None), "")
+        if path is not None:
+            return replace(tree, photo=relative_name(reading.root, path))
+    find_file(reading.root, tree.photo, place, "photo")
+    return replace(tree, photo="")
+
+
+def _works(reading: _Reading, grid: Grid | None) -> tuple[Work, ...]:
+    works: list[Work] = []
+    for name in reading.head.files.works:
+        path = reading.named(name, "files.works")
+        if path is None or grid is None:
+            continue
+        file = relative_name(reading.root, path)
+        if path.suffix.lower() not in _WORKS:
+            Place(_HEAD, None, reading.problems).tell(
+                "files.works", name, "a .geojson file; drawings belong under [[drawing]]"
+            )
+            continue
+        read, problems = read_geojson(path, file=file, grid=grid, units=reading.head.units)
+        works += read
+        reading.problems += problems
+    return tuple(works)
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """One drawing that was read."""
+
+    drawing: Drawing
+    read: PlanRead
+
+
+def _plans(reading: _Reading, grid: Grid | None) -> tuple[_Plan, ...]:
+    plans = []
+    for entry in reading.head.drawings:
+        here = Place(_HEAD, entry.row, reading.problems)
+        path = find_file(reading.root, entry.drawing.file, here, "drawing.file")
+        if path is None or grid is None or not entry.readable:
+            continue
+        if path.suffix.lower() != ".dxf":
+            here.tell("drawing.file", entry.drawing.file, "a .dxf file; the drawing is left out")
+            continue
+        plans.append(_plan(reading, entry, path, grid))
+    units = {p.read.unit for p in plans if p.read.unit is not None}
+    if len(units) > 1:
+        each = "; ".join(f"{p.drawing.file}: {p.read.unit}" for p in plans if p.read.unit)
+        Place(_HEAD, None, reading.problems).tell(
+            "drawing.units", each, "drawings in one unit; each was read in its own", level="notice"
+        )
+    return tuple(plans)
+
+
+def _plan(reading: _Reading, entry: DrawingEntry, path: Path, grid: Grid) -> _Plan:
+    drawing = replace(entry.drawing, file=relative_name(reading.root, path))
+    read = read_dxf(
+        path,
+        drawing=drawing,
+        layers=entry.layers,
+        grid=grid,
+        units=reading.head.units,
+        unit=entry.units,
+        ignore_header_unit=entry.ignore_header_units,
+        at=entry.at,
+        told_in=Place(_HEAD, entry.row, reading.problems),
+    )
+    reading.problems += read.problems
+    return _Plan(drawing, read)
+
+
+def _cues(reading: _Reading) -> tuple[Cue, ...]:
+    cues: list[Cue] = []
+    for name in reading.head.files.walk:
+        path = reading.named(name, "files.walk")
+        if path is None:
+            continue
+        file = relative_name(reading.root, path)
+        if path.suffix.lower() not in _TRANSCRIPTS:
+            here = Place(file, None, reading.problems)
+            beside = [path.with_suffix(s) for s in _TRANSCRIPTS]
+            found = next((p for p in beside if p.is_file() and not p.is_symlink()), None)
+            if found is None:
+                here.tell(
+                    None, None,
+                    "a transcript (.vtt, .srt, .txt): transcribe the recording first, with the "
+                    "speech extra; the recording is not listened to",
+                    level="notice",
+                )  # fmt: skip
+                continue
+            path, file = found, relative_name(reading.root, found)
+            here.tell(None, None, f"a transcript; {file} beside it is read", level="notice")
+        read, problems = read_cues(path, file=file)
+        cues += read
+        reading.problems += problems
+    return tuple(cues)
+
+
+def _rates(reading: _Reading, table: RawTable | None) -> Rates | None:
+    if table is None:
+        return None
+    rates, problems = read_rates(table.table, file=table.file)
+    reading.problems += problems
+    return rates
+
+
+def _photos(reading: _Reading) -> tuple[str, ...]:
+    name = reading.head.files.photos
+    folder = reading.named(name, "files.photos", folder=True) if name else None
+    if folder is None:
+        return ()
+    found = []
+    here = Place(_HEAD, None, reading.problems)
+    for path in sorted(folder.rglob("*")):
+        if path.suffix.lower() not in _PHOTOS:
+            continue
+        if find_file(reading.root, relative_name(reading.root, path), here, "files.photos"):
+            found.append(relative_name(reading.root, path))
+    return tuple(found)
+
+
+def _across(
+    reading: _Reading,
+    trees: Sequence[Tree],
+    works: Sequence[Work],
+    plans: Sequence[_Plan],
+    grid: Grid | None,
+) -> tuple[tuple[Tree, ...], tuple[Work, ...]]:
+    everything, told = name_apart([*works, *(w for p in plans for w in p.read.works)])
+    reading.problems += told
+    if grid is not None:
+        here = Place(_HEAD, None, reading.problems)
+        check_grid_scale(trees, everything, grid=grid, place=here)
+    extents = [p.read.extent_m for p in plans]
+    placed, told = check_places(
+        trees,
+        extent=joined([extent_of(everything), *extents]),
+        drawn=any(e is not None for e in extents),
+        units=reading.head.units,
+        file=reading.head.files.trees,
+    )
+    reading.problems += told
+    return placed, everything
+
+
+def _survey(
+    head: Head,
+    grid: Grid | None,
+    trees: tuple[Tree, ...],
+    works: tuple[Work, ...],
+    plans: Sequence[_Plan],
+) -> Survey:
+    own = local_grid(head.units)
+    return Survey(
+        name=head.name,
+        date=head.date,
+        units=head.units,
+        purpose=head.purpose,
+        method=head.method,
+        crs=head.crs if grid is not None else None,
+        m_per_grid_unit=(grid or own).m_per_unit,
+        people=head.people,
+        site=head.site,
+        trees=trees,
+        works=works,
+        drawings=tuple(p.drawing for p in plans if p.read.works),
+        place=head.place,
+    )

@@ -1,0 +1,42 @@
+"""What a survey folder gives: the survey, the tables of the other rooms, and what was wrong."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from bolewalk.model.problems import Problem
+from bolewalk.model.survey import Survey
+from bolewalk.pricing.rates import Rates
+from bolewalk.walk.cues import Cue
+
+__all__ = ["Job", "RawTable"]
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """A TOML file as it was read, for the room that understands it. `file` is relative to the
+    survey folder."""
+
+    file: str
+    table: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything a survey folder holds.
+
+    `rates` is None where the survey has none or they cannot be used; `rates_table` is then still
+    what was read. `photos` are paths relative to the survey folder, sorted. `problems` come in
+    the order the files are read: survey.toml, trees, works, drawings, walk, the other tables,
+    then what holds across them.
+    """
+
+    survey: Survey
+    rates: Rates | None = None
+    rates_table: RawTable | None = None
+    rules: tuple[RawTable, ...] = ()
+    planting: RawTable | None = None
+    phases: RawTable | None = None
+    futures: RawTable | None = None
+    cues: tuple[Cue, ...] = ()
+    photos: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = field(default=())

@@ -1,0 +1,41 @@
+"""TOML files in, whatever is wrong with them."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from bolewalk.intake.plausible import plausible
+
+__all__ = ["TomlError", "read_toml"]
+
+
+class TomlError(ValueError):
+    """A file that is not TOML; the text says why, in the reader's words."""
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file; a byte order mark and any line ends are fine.
+
+    Raises
+    ------
+    TomlError
+        Not to be opened, too large, not UTF-8, or not TOML (with line and column).
+    """
+    limit = plausible().toml_bytes
+    try:
+        if path.stat().st_size > limit:
+            raise TomlError(f"larger than {limit:,} bytes")
+        data = path.read_bytes()
+    except OSError as e:
+        raise TomlError(e.strerror or "not to be opened") from None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as e:
+        line = data[: e.start].count(b"\n") + 1
+        raise TomlError(f"not UTF-8: byte 0x{data[e.start]:02x} in line {line}") from None
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except RecursionError:
+        raise TomlError("nested without end") from None
+    except ValueError as e:
+        raise TomlError(str(e)) from None
