@@ -1,0 +1,1 @@
+"""Drawings as vectors, made once and used by papers and desk alike."""

@@ -1,0 +1,270 @@
+"""The site plan: trunks, crowns, root zones, works and nearest-cut lines at a true scale."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from bolewalk.impact.results import TreeImpact
+from bolewalk.model.trees import Tree
+from bolewalk.model.works import Work
+from bolewalk.papers.draw.frame import Box, Frame
+from bolewalk.papers.draw.hatches import hatch_for, hatch_lines
+from bolewalk.papers.draw.labels import Label, LabelBoard
+from bolewalk.papers.draw.marks import draw_mark
+from bolewalk.papers.draw.scene import PENS, Scene
+from bolewalk.papers.shapes import (
+    CutSide,
+    crown_outline,
+    cut_sides,
+    part_centre,
+    work_geometry,
+    zone_outline,
+)
+
+__all__ = ["PlanTree", "draw_plan", "draw_work", "met_by_works", "plan_extent"]
+
+_LINES = {"boundary": "boundary", "wire": "wire", "fence": "line", "beam": "beam"}
+_NEAR_M = 12.0
+"""Works further than this from every tree do not widen the plan; they are cut off at its edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTree:
+    """A tree as the plan needs it."""
+
+    tree: Tree
+    impact: TreeImpact
+
+    @property
+    def mark(self) -> str:
+        """The mark of its verdict."""
+        return self.impact.verdict.now if self.impact.verdict else "none"
+
+
+def met_by_works(impact: TreeImpact) -> bool:
+    """Tell whether any works, possible later ones included, reach the root zone or the crown."""
+    if impact.roots is None:
+        return False
+    loss = impact.roots.with_later
+    low, high = loss.severed_pct_range
+    crown = impact.crown is not None and bool(impact.crown.removed_pct)
+    return crown or max(loss.severed_pct, loss.covered_pct, loss.overlap_pct, low, high) > 0
+
+
+def plan_extent(trees: Sequence[PlanTree], works: Sequence[Work]) -> Box | None:
+    """Give the extent to draw [m]: west, south, east, north; None where nothing has a place."""
+    bounds: list[Box] = []
+    for t in trees:
+        for outline in (crown_outline(t.tree), zone_outline(t.tree, t.impact.zone)):
+            if outline:
+                bounds.append(Polygon(outline).bounds)
+        if t.tree.x_m is not None and t.tree.y_m is not None:
+            bounds.append((t.tree.x_m, t.tree.y_m, t.tree.x_m, t.tree.y_m))
+    shapes = [work_geometry(w) for w in works]
+    if bounds:
+        reach = shapely.union_all([shapely.box(*b) for b in bounds]).buffer(_NEAR_M)
+        near = [shapely.intersection(s, reach) for s in shapes]
+        bounds += [s.bounds for s in near if not s.is_empty]
+    else:
+        bounds = [s.bounds for s in shapes if not s.is_empty]
+    if not bounds:
+        return None
+    b = np.array(bounds)
+    return (
+        float(b[:, 0].min()), float(b[:, 1].min()), float(b[:, 2].max()), float(b[:, 3].max()),
+    )  # fmt: skip
+
+
+def draw_plan(
+    scene: Scene,
+    frame: Frame,
+    trees: Sequence[PlanTree],
+    works: Sequence[Work],
+    *,
+    names: dict[str, str],
+    board: LabelBoard,
+    fences: Iterable[BaseGeometry] = (),
+    cut_level: str = "keep",
+) -> None:
+    """Draw the plan into a sheet's field.
+
+    Parameters
+    ----------
+    scene : Scene
+    frame : Frame
+    trees, works : sequences
+        What stands on the site; unlocated trees are left to the tables.
+    names : dict
+        The label of each work by its id, in the reader's language.
+    board : LabelBoard
+        Keeps labels apart, with what the sheet has set already.
+    fences : iterable of geometries
+        Protection fences [m], drawn as crossed lines.
+    cut_level : str
+        Which nearest-cut line is drawn: keep or keep_if.
+    """
+    shapes = [(w, frame.placed(work_geometry(w))) for w in works]
+    shapes = [(w, s) for w, s in shapes if not s.is_empty]
+    for work, shape in shapes:
+        if work.phase == "existing":
+            draw_work(scene, work, shape)
+    for t in trees:
+        _zone_and_crown(scene, frame, t)
+    for work, shape in shapes:
+        if work.phase != "existing":
+            draw_work(scene, work, shape)
+    for fence in fences:
+        _fence(scene, frame.placed(fence))
+    for t in trees:
+        if met_by_works(t.impact) and t.tree.decision != "remove":
+            _cut_line(scene, frame, cut_sides(t.tree, t.impact.nearest_cut), cut_level)
+    _trunks_and_labels(scene, frame, trees, shapes, names, board)
+
+
+def draw_work(scene: Scene, work: Work, shape: BaseGeometry) -> None:
+    """Draw one work already placed on the sheet, with the hatch of its kind and the line of its
+    phase: grey for what is there, black for what is proposed, broken and wide for what may come."""
+    pen = {"existing": "existing", "proposed": "bold", "possible later": "later"}[work.phase]
+    if work.kind in _LINES:
+        pen = _LINES[work.kind]
+    for piece in shapely.get_parts(shape):
+        if isinstance(piece, LineString):
+            if work.kind == "fence":
+                _crossed(scene, piece, "existing" if work.phase == "existing" else "line")
+            else:
+                scene.line(_xy(piece.coords), pen)
+        elif isinstance(piece, Polygon):
+            hatch = hatch_for(work.kind)
+            if hatch is not None:
+                widen = 1.8 if work.phase == "possible later" else 1.0
+                ink = "hatch_existing" if work.phase == "existing" else "hatch"
+                for line in hatch_lines(piece, hatch, widen=widen):
+                    scene.line(line, ink)
+            scene.shape(_xy(piece.exterior.coords[:-1]), pen,
+                        holes=[_xy(r.coords[:-1]) for r in piece.interiors])  # fmt: skip
+        else:
+            x, y = piece.coords[0]
+            scene.circle(float(x), float(y), 0.6, pen)
+
+
+def _zone_and_crown(scene: Scene, frame: Frame, t: PlanTree) -> None:
+    crown = crown_outline(t.tree)
+    if crown:
+        _ring(scene, frame.placed(Polygon(crown)), "crown", frame)
+    if t.tree.decision == "remove":
+        return
+    outline = zone_outline(t.tree, t.impact.zone)
+    if outline and t.impact.zone is not None and t.tree.x_m is not None:
+        _ring(scene, frame.placed(Polygon(outline)), "zone", frame)
+        x, y = frame.point(t.tree.x_m, t.tree.y_m or 0.0)
+        r = t.impact.zone.structural_radius_m * frame.scale.mm_per_m
+        if frame.inside(x, y):
+            scene.circle(x, y, r, "structural")
+
+
+def _ring(scene: Scene, shape: BaseGeometry, pen: str, frame: Frame) -> None:
+    # Cut off at the field's edge, the outline is drawn but not the cut.
+    x0, y0, x1, y1 = frame.box
+    edge = shapely.box(x0, y0, x1, y1).exterior.buffer(0.01)
+    for piece in shapely.get_parts(shape):
+        if not isinstance(piece, Polygon):
+            continue
+        if piece.exterior.disjoint(edge):
+            scene.shape(_xy(piece.exterior.coords[:-1]), pen)
+        else:
+            for run in shapely.get_parts(shapely.line_merge(piece.exterior.difference(edge))):
+                scene.line(_xy(run.coords), pen)
+
+
+def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide], level: str) -> None:
+    sides = [s for s in sides if s.level == level]
+    tick, step = 0.9, 2.2
+    for i, side in enumerate(sides):
+        a, b = frame.point(*side.start), frame.point(*side.end)
+        line = frame.placed(LineString([side.start, side.end]))
+        for run in shapely.get_parts(line):
+            if isinstance(run, LineString) and run.length > 0:
+                scene.line(_xy(run.coords), "cut")
+        follows = sides[(i + 1) % len(sides)]
+        turn = (follows.bearing_deg - side.bearing_deg) % 360
+        if 0 < turn <= 46:
+            joint = frame.placed(LineString([side.end, follows.start]))
+            if isinstance(joint, LineString) and joint.length > 0.05:
+                scene.line(_xy(joint.coords), "cut_tick")
+        # Ticks point to the trunk: the side on which nothing may be dug.
+        length = math.dist(a, b)
+        bearing = math.radians(side.bearing_deg)
+        dx, dy = -math.sin(bearing) * tick, math.cos(bearing) * tick
+        for k in range(1, math.floor(length / step) + 1):
+            t = (k - 0.5) * step / length
+            x, y = a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t
+            if frame.inside(x, y):
+                scene.line([(x, y), (x + dx, y + dy)], "cut_tick")
+
+
+def _fence(scene: Scene, shape: BaseGeometry) -> None:
+    for piece in shapely.get_parts(shape):
+        if isinstance(piece, LineString):
+            _crossed(scene, piece, "bold")
+
+
+def _crossed(scene: Scene, line: LineString, pen: str) -> None:
+    scene.line(_xy(line.coords), pen)
+    step, s = 3.6, 0.55
+    for k in range(math.floor(line.length / step)):
+        p = line.interpolate((k + 0.5) * step)
+        scene.line([(p.x - s, p.y - s), (p.x + s, p.y + s)], "line")
+        scene.line([(p.x - s, p.y + s), (p.x + s, p.y - s)], "line")
+
+
+def _trunks_and_labels(
+    scene: Scene,
+    frame: Frame,
+    trees: Sequence[PlanTree],
+    shapes: Sequence[tuple[Work, BaseGeometry]],
+    names: dict[str, str],
+    board: LabelBoard,
+) -> None:
+    marks = []
+    for t in trees:
+        if t.tree.x_m is None or t.tree.y_m is None:
+            continue
+        x, y = frame.point(t.tree.x_m, t.tree.y_m)
+        stem = max((s.value for s in t.tree.stems_cm), default=0.0) / 200
+        r = min(max(stem * frame.scale.mm_per_m, 0.95), 2.2)
+        marks.append((t, x, y, r))
+        reach = r * (1.75 if t.tree.decision == "remove" else 1.15)
+        board.block(x - reach, y - reach, x + reach, y + reach)
+    board.avoid(_inked(scene))
+    for t, x, y, r in marks:
+        draw_mark(scene, x, y, r, t.mark, remove=t.tree.decision == "remove")
+    for t, x, y, r in marks:
+        board.place(scene, Label(x, y, t.tree.id, 7.5, "bold", clear_mm=r))
+    for work, shape in sorted(shapes, key=lambda s: -s[1].area):
+        name = names.get(work.id, "")
+        if not name:
+            continue
+        x, y = part_centre(shape)
+        board.place(scene, Label(x, y, name, 6.0, italic=work.phase == "possible later"))
+
+
+def _inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Give points along what is drawn, 1 mm apart, hatches left out."""
+    out = []
+    for stroke in scene.strokes:
+        if stroke.pen in ("hatch", "hatch_existing", "grid", "") or len(stroke.points) < 2:
+            continue
+        weight = PENS[stroke.pen].width_mm
+        line = LineString([*stroke.points, stroke.points[0]] if stroke.closed else stroke.points)
+        n = max(2, math.ceil(line.length / (1.0 if weight > 0.15 else 1.6)))
+        out.append(shapely.get_coordinates(line.interpolate(np.linspace(0, 1, n), normalized=True)))
+    return np.vstack(out) if out else np.empty((0, 2))
+
+
+def _xy(coords: Iterable[Sequence[float]]) -> list[tuple[float, float]]:
+    return [(float(c[0]), float(c[1])) for c in coords]

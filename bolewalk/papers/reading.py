@@ -1,0 +1,101 @@
+"""What papers read out of findings before they set it: one reader, one language, one survey."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bolewalk.impact.results import TreeImpact
+from bolewalk.model.statements import Statement, say
+from bolewalk.model.trees import Tree
+from bolewalk.model.works import Work
+from bolewalk.papers.draw.plan import PlanTree, met_by_works
+from bolewalk.papers.language import Speaker
+
+if TYPE_CHECKING:
+    from bolewalk.survey import Findings, TreeFinding
+
+__all__ = ["DASH", "Reading", "plain_date", "trunk_text"]
+
+DASH = "–"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Findings and the one who says them."""
+
+    findings: "Findings"
+    speaker: Speaker
+
+    def say(self, code: str, **values: str | float | int) -> str:
+        """Say a sentence of the catalogue."""
+        return self.speaker.text(say(code, **values))
+
+    def texts(self, statements: Iterable[Statement]) -> list[str]:
+        """Say statements, each once, in their order."""
+        return list(dict.fromkeys(self.speaker.text(s) for s in statements))
+
+    def word(self, name: str, value: str | None) -> str:
+        """Give the word for a value of a closed set, a dash for nothing."""
+        return DASH if not value else self.speaker.catalogue.word(name, value)
+
+    def labels(self, table: str) -> dict[str, str]:
+        """Give a table of plain labels."""
+        return self.speaker.catalogue.labels(table)
+
+    @property
+    def plan_trees(self) -> tuple[PlanTree, ...]:
+        """The trees as the plan draws them."""
+        return tuple(PlanTree(t.tree, t.impact) for t in self.findings.trees)
+
+    @property
+    def met(self) -> "tuple[TreeFinding, ...]":
+        """Trees with something to say about works, in file order."""
+        return tuple(t for t in self.findings.trees if needs_block(t.impact))
+
+    @property
+    def unmet(self) -> "tuple[TreeFinding, ...]":
+        """Trees that no works reach, in file order."""
+        return tuple(t for t in self.findings.trees if not needs_block(t.impact))
+
+    def work_names(self) -> dict[str, str]:
+        """Give the label each work carries on the plan, by its id; piles keep theirs short."""
+        return {w.id: self._work_name(w) for w in self.findings.survey.works}
+
+    def _work_name(self, work: Work) -> str:
+        name = work.label or work.id
+        if work.phase == "possible later":
+            return self.say("plan_name.later", name=name)
+        if work.present == "unknown":
+            return self.say("plan_name.unknown", name=name)
+        return self.say("plan_name.work", name=name)
+
+    def species(self, tree: Tree) -> dict[str, str]:
+        """Give the names of a tree: `name` first, `botanical` to stand beside it in italics."""
+        s = tree.species
+        if s.botanical is None and s.common is None:
+            return {"name": f"“{s.as_heard}”", "botanical": ""}
+        return {"name": s.common or s.botanical or "", "botanical": s.botanical or ""}
+
+    def drawings_named(self) -> str:
+        """Give the drawings reviewed, in one line; "" where there are none."""
+        return "; ".join(d.label for d in self.findings.survey.drawings)
+
+
+def needs_block(impact: TreeImpact) -> bool:
+    """Tell whether a tree's verdict needs its own entry."""
+    v = impact.verdict
+    plain = v is not None and v.now == "keep" and v.with_later == "keep"
+    return met_by_works(impact) or bool(impact.questions) or bool(impact.missing) or not plain
+
+
+def plain_date(value: object) -> str:
+    """Write a date as 2026-05-12, which no reader takes for another day; a dash for none."""
+    return DASH if value is None else str(value)
+
+
+def trunk_text(reading: Reading, tree: Tree) -> str:
+    """Write the stems of a tree in the reader's unit, "9.0 + 8.0 + 6.5"."""
+    if not tree.stems_cm:
+        return DASH
+    by_eye = "~" if any(s.basis == "estimated" for s in tree.stems_cm) else ""
+    return by_eye + " + ".join(reading.speaker.amounts.trunk_number(s.value) for s in tree.stems_cm)

@@ -1,0 +1,159 @@
+"""Outlines of trees and works on the survey's grid [m, east before north].
+
+The plan, the GIS layers and the CAD layers all draw these, so that they cannot differ.
+"""
+
+import math
+from dataclasses import dataclass
+
+import shapely
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from bolewalk.impact.results import COMPASS, NearestCut, RootZone
+from bolewalk.model.trees import Tree
+from bolewalk.model.works import Part, Work
+from bolewalk.papers.amounts import COMPASS_16
+
+__all__ = [
+    "CutSide", "Outline", "crown_outline", "cut_sides", "disc", "part_centre", "part_geometry",
+    "work_geometry", "zone_outline",
+]  # fmt: skip
+
+Outline = tuple[tuple[float, float], ...]
+
+_MITRE_LIMIT = 5.0
+"""Of the half width, then bevelled: as the root figures take it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CutSide:
+    """One side of the nearest allowed cut: the near face of a trench square to `bearing_deg`.
+
+    `start` and `end` lie on the edges of the side's share of the compass; the line stands
+    `distance_m` from the trunk centre.
+    """
+
+    bearing: str
+    bearing_deg: float
+    level: str
+    distance_m: float
+    limit: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+def disc(x: float, y: float, radius_m: float, *, n: int = 180) -> Outline:
+    """Give a circle as `n` chords, clockwise from north."""
+    return tuple(
+        (
+            x + radius_m * math.sin(2 * math.pi * i / n),
+            y + radius_m * math.cos(2 * math.pi * i / n),
+        )
+        for i in range(n)
+    )
+
+
+def crown_outline(tree: Tree) -> Outline | None:
+    """Give the crown as four quarter-ellipses through its north, east, south and west radii.
+
+    Returns
+    -------
+    tuple of (east, north) or None
+        120 points clockwise from north; None without position or crown.
+    """
+    if tree.crown is None or tree.x_m is None or tree.y_m is None:
+        return None
+    north, east, south, west = tree.crown.radii_m
+    points = []
+    for i in range(120):
+        a = 2 * math.pi * i / 120
+        s, c = math.sin(a), math.cos(a)
+        points.append(
+            (tree.x_m + s * (east if s >= 0 else west), tree.y_m + c * (north if c >= 0 else south))
+        )
+    return tuple(points)
+
+
+def zone_outline(tree: Tree, zone: RootZone | None) -> Outline | None:
+    """Give the root zone's edge: the method's own outline, else the disc of its radius."""
+    if zone is None or tree.x_m is None or tree.y_m is None:
+        return None
+    if zone.outline_m is None:
+        return disc(tree.x_m, tree.y_m, zone.radius_m)
+    return tuple(
+        (tree.x_m + r * math.sin(math.radians(b)), tree.y_m + r * math.cos(math.radians(b)))
+        for b, r in enumerate(zone.outline_m)
+    )
+
+
+def cut_sides(tree: Tree, cut: NearestCut | None) -> tuple[CutSide, ...]:
+    """Give the sides of both nearest-cut lines, keep first, clockwise from north.
+
+    A side spans its own share of the compass (45 degrees of eight bearings). Directions whose
+    level is lost already have no side.
+    """
+    if cut is None or tree.x_m is None or tree.y_m is None:
+        return ()
+    sides = []
+    for level, distances, limits in (
+        ("keep", cut.keep, cut.limit_keep),
+        ("keep_if", cut.keep_if, cut.limit_keep_if),
+    ):
+        names = [n for n in _bearings(len(distances)) if n in distances]
+        half = math.pi / max(len(names), 1)
+        for i, name in enumerate(names):
+            d = distances[name]
+            if d is None:
+                continue
+            b = 2 * math.pi * i / len(names)
+            reach = d * math.tan(half)
+            mid = tree.x_m + d * math.sin(b), tree.y_m + d * math.cos(b)
+            along = math.cos(b), -math.sin(b)
+            start = mid[0] - along[0] * reach, mid[1] - along[1] * reach
+            end = mid[0] + along[0] * reach, mid[1] + along[1] * reach
+            sides.append(CutSide(name, math.degrees(b), level, d, limits[name], start, end))
+    return tuple(sides)
+
+
+def _bearings(n: int) -> tuple[str, ...]:
+    return COMPASS if n <= len(COMPASS) else COMPASS_16
+
+
+def part_geometry(part: Part) -> BaseGeometry:
+    """Give one part as it was drawn: a point, a line or an area."""
+    if part.shape == "point":
+        return shapely.Point(part.ring[0])
+    if part.shape == "line":
+        return LineString(part.ring)
+    return Polygon(part.ring, part.holes)
+
+
+def work_geometry(work: Work) -> BaseGeometry:
+    """Give the footprint of a work: points with their diameter, lines with their width.
+
+    Lines have flat ends and mitred corners. What has no width stays a point or a line.
+    """
+    shapes = []
+    for part in work.parts:
+        shape = part_geometry(part)
+        if part.shape == "point" and work.diameter_m:
+            shape = Polygon(disc(*part.ring[0], work.diameter_m / 2, n=48))
+        elif part.shape == "line" and work.width_m > 0:
+            shape = shape.buffer(
+                work.width_m / 2, cap_style="flat", join_style="mitre", mitre_limit=_MITRE_LIMIT
+            )
+        elif part.shape == "polygon" and not shape.is_valid:
+            shape = shapely.make_valid(shape)
+        shapes.append(shape)
+    return shapes[0] if len(shapes) == 1 else shapely.union_all(shapes)
+
+
+def part_centre(geometry: BaseGeometry) -> tuple[float, float]:
+    """Give a point that lies on the geometry, for its label."""
+    if geometry.geom_type in ("LineString", "MultiLineString"):
+        longest = max(shapely.get_parts(geometry), key=lambda g: g.length)
+        p = longest.interpolate(0.5, normalized=True)
+    else:
+        p = geometry.representative_point()
+    return float(p.x), float(p.y)
