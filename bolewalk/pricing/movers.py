@@ -114,7 +114,7 @@ def _tree_sizes(items: Sequence[WorkItem], rates: Rates, reprice: Reprice) -> li
     ]
     ranged.sort(key=lambda i: (i.material.low_kg - i.material.high_kg if i.material else 0, i.id))
     found = []
-    for item in ranged[: hours_table()["movers"]["shown"]]:
+    for item in ranged[: hours_table()["movers"]["trees"]]:
         material = item.material
         assert material is not None
         ends = []

@@ -239,7 +239,7 @@ def _notes(item: WorkItem, rates: Rates) -> tuple[Statement, ...]:
 
 def _handling(item: WorkItem, piece_kg: float, rates: Rates) -> list[Statement]:
     """Say how the heaviest piece leaves the site, or that it must be cut smaller."""
-    by_hand = hours_table()["method"]["hand_piece_kg"]
+    by_hand = float(hours_table()["method"]["hand_piece_kg"])
     loader, gate = rates.gear.get("loader"), item.facts.gate_m
     if piece_kg <= by_hand:
         return []

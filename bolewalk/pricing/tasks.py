@@ -9,7 +9,7 @@ found, and meant to be replaced by the firm's own.
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, Literal
 
@@ -193,8 +193,14 @@ def task_hours(facts: TaskFacts, *, overrides: Mapping[str, float] | None = None
     ----------
     data/default_hours.toml: ours, no published source.
     """
+    return _task_hours(facts, tuple(sorted((overrides or {}).items())))
+
+
+# What moves a price is found by pricing it over and over with one fact changed.
+@lru_cache(maxsize=4096)
+def _task_hours(facts: TaskFacts, overrides: tuple[tuple[str, float], ...]) -> TaskHours:
     table = hours_table()["task"][facts.task]
-    own = dict(overrides or {})
+    own = dict(overrides)
     steps: list[HourStep] = []
     missing: list[str] = []
     powers = {"cut": 0.0, "handle": 0.0}
