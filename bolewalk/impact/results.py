@@ -119,6 +119,7 @@ class Question:
 
     `flips` is the share (0..1) of joint combinations of the other facts in which this fact's
     values do not all give one verdict. `fact` identifies the fact across trees ("W4.depth").
+    `flips_error` is the half width of its 95 % interval, 0 where every combination was tried.
     """
 
     fact: str
@@ -126,6 +127,7 @@ class Question:
     of: Literal["designer", "client", "surveyor", "locator", "builder", "assessor"]
     answers: tuple[QuestionAnswer, ...]
     flips: float
+    flips_error: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
