@@ -8,6 +8,7 @@ from bolewalk.model.words import DECISIONS, OWNERS, VERDICTS
 from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.drawings import as_data, mark_svgs
 from bolewalk.papers.plan_sheet import site_plan
+from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import DASH, Reading, plain_date
 from bolewalk.papers.tables import loss_row, share, tree_row
@@ -87,7 +88,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
         ],
         "questions": questions_data(reading),
         "not_needed": reading.texts(n for t in f.trees for n in t.impact.not_needed),
-        "price": None,
+        "price": price_data(reading),
         "defaults": reading.texts(f.defaults),
         "methods": _methods(reading),
         "cautions": cautions(reading),
@@ -118,7 +119,7 @@ def front_rows(reading: Reading) -> list[list[str]]:
         rows.append([words["assessor"], DASH])
     client = s.people.client
     rows.append([words["client"], client.name if client else DASH])
-    rows += [[p.role, p.name] for p in s.people.others]
+    rows += [[reading.word("role", p.role), p.name] for p in s.people.others]
     rows.append([words["purpose"], reading.word("purpose", s.purpose)])
     rows.append([words["walked"], plain_date(s.date)])
     rows.append([words["method"], reading.word("method", s.method.root_zone)])

@@ -31,9 +31,10 @@ def tree_row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
     tree, zone, amounts = t.tree, t.impact.zone, reading.speaker.amounts
     crown = DASH
     if tree.crown is not None:
-        r = [amounts.length_number(v) for v in tree.crown.radii_m]
+        # Four radii in one cell: a zero after the point would only widen the column.
+        r = [amounts.length_number(v).removesuffix(".0") for v in tree.crown.radii_m]
         mark = "~" if tree.crown.basis.basis == "estimated" else ""
-        crown = mark + (r[0] if len(set(r)) == 1 else " / ".join(r))
+        crown = mark + (r[0] if len(set(r)) == 1 else "/".join(r))
     several = len(tree.stems_cm) > 1 and zone is not None and zone.diameter_cm is not None
     combined = zone.diameter_cm if zone is not None else None
     return {
