@@ -7,14 +7,16 @@ the entry was read in a reference table or written from memory.
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Literal
 
 from bolewalk.reference.tables import read_rows
 
 __all__ = [
-    "REGIONS", "Kind", "Plant", "Region", "candidates", "find_plant", "load_plants", "name_key",
+    "REGIONS", "Kind", "Plant", "Region", "candidates", "find_plant", "known_names", "load_plants", "name_key",
     "usual_plants",
 ]  # fmt: skip
 
@@ -173,6 +175,15 @@ def _usual_rows() -> tuple[tuple[str, str, Plant], ...]:
     plants = {p.botanical: p for p in load_plants()}
     rows = read_rows("usual_names.csv")
     return tuple((name_key(r["common"]), r["region"], plants[r["botanical"]]) for r in rows)
+
+
+@lru_cache(maxsize=1)
+def known_names() -> Mapping[str, tuple[Plant, ...]]:
+    """Give every name of the gazetteer by its `name_key`, with the plants it may stand for.
+
+    Where a common name is another plant's botanical one, the botanical one counts.
+    """
+    return MappingProxyType({**_by_common(), **_by_botanical()})
 
 
 def candidates(text: str) -> tuple[Plant, ...]:
