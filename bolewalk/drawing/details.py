@@ -9,7 +9,7 @@ from typing import Any
 
 from bolewalk.model.figures import Figure
 from bolewalk.model.problems import Level, Problem
-from bolewalk.model.units import M_PER_UNIT, UnitError, UnitSystem, length_unit, parse_length
+from bolewalk.model.units import UnitError, UnitSystem, length_unit, parse_length
 from bolewalk.model.words import (
     FOUNDATIONS,
     MAKINGS,
@@ -181,7 +181,8 @@ def _length(value: object, name: str, units: UnitSystem, place: Place) -> float 
         except UnitError:
             pass
     elif isinstance(value, int | float) and not isinstance(value, bool):
-        metres = _finite(value) * M_PER_UNIT[unit]
+        # As parse_length does it: 3 ft must read 0.9144 m, not its neighbour.
+        metres = _finite(value) * 3048 / 10000 if unit == "ft" else _finite(value)
         if metres >= 0:
             return metres
     place.tell(name, value, expected)

@@ -28,7 +28,7 @@ from bolewalk.model.survey import Drawing, Survey
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
 from bolewalk.pricing.rates import Rates, read_rates
-from bolewalk.walk.cues import Cue, read_cues
+from bolewalk.walk.cues import Cue, read_walk
 
 __all__ = ["SurveyUnreadableError", "read_folder"]
 
@@ -243,14 +243,14 @@ def _plan(reading: _Reading, entry: DrawingEntry, path: Path, grid: Grid) -> _Pl
         unit=entry.units,
         ignore_header_unit=entry.ignore_header_units,
         at=entry.at,
-        told_in=Place(_HEAD, entry.row, reading.problems),
+        listed=Place(_HEAD, entry.row),
     )
     reading.problems += read.problems
     return _Plan(drawing, read)
 
 
 def _cues(reading: _Reading) -> tuple[Cue, ...]:
-    cues: list[Cue] = []
+    transcripts: list[tuple[Path, str]] = []
     for name in reading.head.files.walk:
         path = reading.named(name, "files.walk")
         if path is None:
@@ -270,10 +270,10 @@ def _cues(reading: _Reading) -> tuple[Cue, ...]:
                 continue
             path, file = found, relative_name(reading.root, found)
             here.tell(None, None, f"a transcript; {file} beside it is read", level="notice")
-        read, problems = read_cues(path, file=file)
-        cues += read
-        reading.problems += problems
-    return tuple(cues)
+        transcripts.append((path, file))
+    cues, problems = read_walk(transcripts)
+    reading.problems += problems
+    return cues
 
 
 def _rates(reading: _Reading, table: RawTable | None) -> Rates | None:
@@ -317,7 +317,7 @@ def _across(
         extent=joined([extent_of(everything), *extents]),
         drawn=any(e is not None for e in extents),
         units=reading.head.units,
-        file=reading.head.files.trees,
+        file=Path(reading.head.files.trees).as_posix(),
     )
     reading.problems += told
     return placed, everything

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from bolewalk.drawing.details import Place, nearest
-from bolewalk.model.units import M_PER_UNIT, UnitError, UnitSystem, length_unit, parse_length
+from bolewalk.model.units import UnitError, UnitSystem, length_unit, parse_length
 
 __all__ = ["Section"]
 
@@ -124,7 +124,8 @@ class Section:
             except UnitError:
                 pass
         elif isinstance(value, int | float) and not isinstance(value, bool):
-            metres = float(value) * M_PER_UNIT[unit]
+            # As parse_length does it: 3 ft must read 0.9144 m, not its neighbour.
+            metres = value * 3048 / 10000 if unit == "ft" else float(value)
             if math.isfinite(metres) and metres >= 0:
                 return metres
         self.tell(key, f"a length, such as 12 or 3.5 m (plain numbers are {unit}); left out")

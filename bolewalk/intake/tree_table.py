@@ -144,11 +144,11 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
     if not name:
         place.tell("tree", None, "an id; the row is left out")
         return None
-    if ids[name] > 1:
+    twice = ids[name] > 1
+    if twice:
         place.tell(
             "tree", name, f"an id used once, not {ids[name]} times; all rows with it are left out"
         )
-        return None
     x, y = _position(row, reading.grid, place)
     stems, by_girth = _stems(row, reading, place)
     words: dict[str, Any] = {c: _word(row[c], c, place) for c in _WORDS}
@@ -173,7 +173,9 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
         **free,
         **words,
     )
-    return check_tree(tree, place, units=reading.units)
+    tree = check_tree(tree, place, units=reading.units)
+    # Read all the same: whatever else is wrong in the row is told in the same run.
+    return None if twice else tree
 
 
 def _figure(q: Quantity, value: float, file: str) -> Figure:
