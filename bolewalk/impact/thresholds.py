@@ -23,6 +23,7 @@ _UNIT_RANGE: dict[str, tuple[float, float]] = {
     "trunk": (0.0, 100.0),
     "m": (0.0, 100.0),
     "cm": (0.0, 1000.0),
+    "deg": (0.0, 180.0),
     "share": (0.0, 1.0),
     "years": (1.0, 200.0),
 }
@@ -30,7 +31,7 @@ _UNIT_RANGE: dict[str, tuple[float, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """One limit. `unit` is pct, trunk (trunk diameters), m, cm, share or years. `method` and
+    """One limit. `unit` is pct, trunk (trunk diameters), m, cm, deg, share or years. `method` and
     `age` None = every method, every age."""
 
     key: str
