@@ -245,11 +245,10 @@ def _handling(item: WorkItem, piece_kg: float, rates: Rates) -> list[Statement]:
         return []
     if item.task == "remove_crane":
         return [say("price.piece_by_crane", tree=item.tree, piece_kg=piece_kg)]
-    passes = loader is not None and (gate is None or loader.gate_m is None or gate >= loader.gate_m)
-    lifts = loader is not None and loader.capacity_kg is not None
-    if loader is not None and passes and lifts and piece_kg <= (loader.capacity_kg or 0.0):
-        return [say("price.piece_by_loader", tree=item.tree, piece_kg=piece_kg)]
-    limit = loader.capacity_kg if loader is not None and passes and lifts else by_hand
-    return [
-        say("price.piece_cut_smaller", tree=item.tree, piece_kg=piece_kg, limit_kg=float(limit))
-    ]
+    limit = by_hand
+    if loader is not None and loader.capacity_kg is not None:
+        passes = gate is None or loader.gate_m is None or gate >= loader.gate_m
+        if passes and piece_kg <= loader.capacity_kg:
+            return [say("price.piece_by_loader", tree=item.tree, piece_kg=piece_kg)]
+        limit = max(limit, loader.capacity_kg) if passes else limit
+    return [say("price.piece_cut_smaller", tree=item.tree, piece_kg=piece_kg, limit_kg=limit)]
