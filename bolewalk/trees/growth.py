@@ -10,7 +10,15 @@ from bolewalk.reference.settings import setting
 from bolewalk.trees.equations import Curves, curves, evaluate, invert, relative_error
 from bolewalk.trees.standins import GrowthSource, find_growth
 
-__all__ = ["CrownGrowth", "Grown", "Projection", "crown_growth_m", "grow_many", "project"]
+__all__ = [
+    "CrownGrowth",
+    "Grown",
+    "Projection",
+    "crown_growth_m",
+    "grow_many",
+    "growth_error",
+    "project",
+]
 
 Floats = NDArray[np.float64]
 _SETTINGS = "growth_settings.csv"
@@ -300,7 +308,7 @@ def _band(
     palm = found.growth.is_palm
     if name == "trunk_of_age" and palm:
         return value, value
-    error = _growth_error(found, name, curve)
+    error = growth_error(found, name)
     half = setting(_SETTINGS, "band_deviations") * error * found.widen
     growth = value - value[0]
     low = value[0] + growth * max(0.0, 1 - half)
@@ -308,9 +316,14 @@ def _band(
     return low, high
 
 
-def _growth_error(found: GrowthSource, name: str, curve: Curves) -> float:
-    # The published deviation half way through the published ages: one figure a set, so that the
-    # band of year 5 does not depend on how far the projection was asked to go.
+def growth_error(found: GrowthSource, name: str) -> float:
+    """Give one published standard deviation of a quantity as a share of it.
+
+    `name` is trunk_of_age, height or crown_diameter; the error of the trunk is carried into the
+    other two. Taken half way through the published ages: one figure a set, so that the band of
+    year 5 does not depend on how far a projection was asked to go.
+    """
+    curve = curves()
     least = setting(_SETTINGS, "least_error")
     rows, palm = found.growth.rows, found.growth.is_palm
     driver = rows["height" if palm else "trunk_of_age"]
