@@ -3,7 +3,6 @@
 from typing import Any
 
 from bolewalk.impact.results import Question
-
 from bolewalk.papers.reading import Reading
 
 __all__ = ["questions_data"]

@@ -11,7 +11,7 @@ from bolewalk.papers.plan_sheet import site_plan
 from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import DASH, Reading, plain_date
-from bolewalk.papers.tables import loss_row, share, tree_row
+from bolewalk.papers.tables import loss_row, tree_row
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding

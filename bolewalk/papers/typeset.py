@@ -14,8 +14,6 @@ from bolewalk.papers.draw.type_metrics import printable
 
 __all__ = ["typeset"]
 
-_TEMPLATES = ("lib.typ",)
-
 
 def typeset(template: str, data: dict[str, Any]) -> bytes:
     """Set one paper.
@@ -42,7 +40,7 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
         f"{name}.typ": (room / "templates" / f"{name}.typ").read_bytes()
         for name in (template, "lib")
     }
-    files = {
+    files: Any = {
         "main.typ": sources[f"{template}.typ"],
         "lib.typ": sources["lib.typ"],
         "data.json": json.dumps(_printable(data), ensure_ascii=False).encode(),

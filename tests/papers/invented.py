@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - one tree a line reads like the table it is
 """An invented survey with invented findings, for looking at papers: no figure here is a result.
 
 Root shares are sampled by rays so that tables and pictures agree with each other; what the

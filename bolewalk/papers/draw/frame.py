@@ -71,13 +71,15 @@ class Frame:
         x0, y0, x1, y1 = self.box
         out: NDArray[np.float64] = (grid - np.array(self.centre_m)) * self.scale.mm_per_m
         out[:, 1] *= -1
-        return out + np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+        out += np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+        return out
 
     def placed(self, geometry: BaseGeometry) -> BaseGeometry:
         """Give a geometry on the sheet, cut off at the edge of the drawing field."""
         moved = shapely.transform(geometry, self.points)
         x0, y0, x1, y1 = self.box
-        return shapely.intersection(moved, shapely.box(x0, y0, x1, y1))
+        cut: BaseGeometry = shapely.intersection(moved, shapely.box(x0, y0, x1, y1))
+        return cut
 
     def inside(self, x: float, y: float) -> bool:
         """Tell whether a place [mm] lies in the drawing field."""

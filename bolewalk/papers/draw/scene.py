@@ -10,7 +10,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-__all__ = ["PENS", "Anchor", "Ink", "Note", "Pen", "Point", "Scene", "Stroke", "Weight", "arc", "circle"]
+__all__ = [
+    "PENS",
+    "Anchor",
+    "Ink",
+    "Note",
+    "Pen",
+    "Point",
+    "Scene",
+    "Stroke",
+    "Weight",
+    "arc",
+    "circle",
+]
 
 Point = tuple[float, float]
 Ink = Literal["black", "grey", "pale", "wash", "accent", "white"]
@@ -99,9 +111,7 @@ class Scene:
         holes: Iterable[Sequence[Point]] = (),
     ) -> None:
         """Draw a closed outline."""
-        self.strokes.append(
-            Stroke(tuple(points), pen, True, fill, tuple(tuple(h) for h in holes))
-        )
+        self.strokes.append(Stroke(tuple(points), pen, True, fill, tuple(tuple(h) for h in holes)))
 
     def circle(self, x: float, y: float, r: float, pen: str, *, fill: Ink | None = None) -> None:
         """Draw a circle."""

@@ -8,6 +8,7 @@ from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
 from bolewalk.model.units import M_PER_FT, UnitSystem
+from bolewalk.model.words import PHASES
 from bolewalk.model.works import Part, Work
 from bolewalk.papers.draw.frame import Box, Frame, Scale, choose_scale
 from bolewalk.papers.draw.hatches import hatch_for
@@ -234,10 +235,10 @@ def _legend(
     if fences:
         rows.append((lambda x, y: _fence_sample(scene, x, y), words["line_fence"]))
     rows.append((None, words["legend_works"]))
-    for phase in ("existing", "proposed", "possible later"):
+    for phase in PHASES:
         kinds = sorted({w.kind for w in works if w.phase == phase})
         for kind in kinds:
-            sample = Work("", kind, (Part("point", ((0.0, 0.0),)),), phase=phase)  # type: ignore[arg-type]
+            sample = Work("", kind, (Part("point", ((0.0, 0.0),)),), phase=phase)
             label = words["works_row"].replace("{kind}", words.get(f"kind_{kind}", kind))
             label = label.replace("{phase}", words[f"phase_{phase}"])
             if hatch_for(kind) is None:
@@ -252,8 +253,8 @@ def _legend(
             scene.note(Note(x0 + 3.5, y, label, 8, weight="semibold"))
             continue
         draw(x0 + 4.0, y - 1.0)
-        line = wrapped(label, x1 - x0 - 21, 7, lines=1)
-        scene.note(Note(x0 + 18.0, y, line[0] if line else "", 7))
+        label = "".join(wrapped(label, x1 - x0 - 21, 7, lines=1))
+        scene.note(Note(x0 + 18.0, y, label, 7))
     y += 2.5
     for note in text.notes:
         for line in wrapped(note, x1 - x0 - 7, 6.5, lines=4):

@@ -79,7 +79,7 @@ def _text(note: Note) -> str:
     return (
         f'<text x="{_n(note.x)}" y="{_n(note.y)}" font-size="{_n(note.size_pt * MM_PER_PT)}" '
         f'font-family="Source Sans 3, sans-serif" font-weight="{weight}" '
-        f'{"font-style=" + chr(34) + "italic" + chr(34) + " " if note.italic else ""}'
+        f"{'font-style=' + chr(34) + 'italic' + chr(34) + ' ' if note.italic else ''}"
         f'text-anchor="{note.anchor}" fill="{INKS[note.ink]}"{turn if note.turn_deg else ""}>'
         f"{escape(printable(note.text))}</text>"
     )

@@ -127,6 +127,6 @@ class Speaker:
 
     def value(self, name: str, value: Value) -> str:
         """Write one value by its name: amounts by their ending, words of closed sets, text."""
-        if isinstance(value, bool) or isinstance(value, str):
+        if isinstance(value, str | bool):
             return self.catalogue.word(name, str(value))
         return self.amounts.by_name(name, value)

@@ -1,0 +1,94 @@
+"""All papers of a survey into one folder."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.dxf import dxf_bytes
+from bolewalk.papers.findings_json import findings_json
+from bolewalk.papers.geopackage import write_geopackage
+from bolewalk.papers.language import Catalogue, Speaker, load_catalogue
+from bolewalk.papers.layers import survey_layers
+from bolewalk.papers.reading import Reading
+from bolewalk.papers.report import report_data
+from bolewalk.papers.tree_table import tree_table_csv, tree_table_xlsx
+from bolewalk.papers.typeset import typeset
+
+if TYPE_CHECKING:
+    from bolewalk.survey import Findings
+
+__all__ = ["reading_of", "write_papers"]
+
+
+def _quiet(_: str) -> None:
+    """Take a step's name and say nothing."""
+
+
+def reading_of(findings: "Findings", *, catalogue: Catalogue | None = None) -> Reading:
+    """Give findings a speaker: the survey's units, the price's currency, English by default."""
+    price = findings.price
+    units = findings.survey.units
+    amounts = (
+        Amounts(units) if price is None else Amounts(units, price.currency, price.minor_digits)
+    )
+    return Reading(findings, Speaker(catalogue or load_catalogue("en"), amounts))
+
+
+def write_papers(
+    findings: "Findings",
+    out_dir: Path,
+    *,
+    progress: Callable[[str], None] = _quiet,
+    catalogue: Catalogue | None = None,
+) -> tuple[Path, ...]:
+    """Write every paper and exchange file of a survey.
+
+    Parameters
+    ----------
+    findings : Findings
+    out_dir : Path
+        Made if missing; files of the same names are replaced, others left alone.
+    progress : callable
+        Told each step's name as it begins.
+    catalogue : Catalogue, optional
+        The language of the papers; English where none is given. findings.json is in it too.
+
+    Returns
+    -------
+    tuple of Path
+        What was written, in order. The same findings give the same bytes.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written to.
+    LanguageError
+        A statement has no sentence in the catalogue.
+    """
+    out_dir.mkdir(parents=True, exist_ok=True)
+    reading = reading_of(findings, catalogue=catalogue)
+    written: list[Path] = []
+
+    def put(name: str, body: bytes) -> None:
+        path = out_dir / name
+        path.write_bytes(body)
+        written.append(path)
+
+    progress("writing the findings and the tree table")
+    put("findings.json", findings_json(findings, reading.speaker))
+    put("tree-table.csv", tree_table_csv(findings))
+    put("tree-table.xlsx", tree_table_xlsx(findings))
+
+    progress("writing the plan files")
+    layers = survey_layers(findings)
+    if layers:
+        path = out_dir / "survey.gpkg"
+        s = findings.survey
+        write_geopackage(path, layers, crs=s.crs, dated=s.date)
+        written.append(path)
+    put("survey.dxf", dxf_bytes(layers, m_per_grid_unit=findings.survey.m_per_grid_unit))
+
+    progress("setting the report")
+    put("report.pdf", typeset("report", report_data(reading)))
+    return tuple(written)
