@@ -2,88 +2,35 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Literal
 
+from bolewalk.impact.crown import crown_solid
+from bolewalk.impact.fact import Asked, ChangeWork, Fact, FactValue, Kind, Touches
 from bolewalk.impact.near import NearWork
 from bolewalk.impact.plausible import plausible_values
-from bolewalk.impact.tolerance import tolerance_of_name
+from bolewalk.impact.tree_facts import species_facts, trunk_facts
 from bolewalk.model.figures import Figure
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import RootZoneMethod
 from bolewalk.model.trees import Tree
-from bolewalk.model.words import Making, Tolerance
+from bolewalk.model.words import Making
 from bolewalk.model.works import Part, Work
-from bolewalk.trees.stems import combined_diameters
 
-__all__ = ["Asked", "Fact", "FactValue", "Kind", "Scene", "open_facts"]
-
-Asked = Literal["designer", "client", "surveyor", "locator", "builder", "assessor"]
-Kind = Literal[
-    "made", "offset", "present", "depth", "later", "roof_low", "height", "wire_low", "diameter",
-    "species",
-]  # fmt: skip
-Touches = Literal["roots", "crown", "tolerance"]
-
-
-@dataclass(frozen=True, slots=True)
-class Scene:
-    """One tree among the works near it, as one combination of facts would have it."""
-
-    tree: Tree
-    works: tuple[Work, ...]
-
-
-Edit = Callable[[Scene], Scene]
-
-
-@dataclass(frozen=True, slots=True)
-class FactValue:
-    """One value a fact may have: the answer in words, and what it makes of the scene."""
-
-    answer: Statement
-    edit: Edit
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One open fact.
-
-    Attributes
-    ----------
-    id : str
-        Work ids and kind, "W4.depth", the same for every tree the fact bears on.
-    kind : Kind
-    ask, settle, not_needed : Statement
-        The question; the condition to settle it first; the remark that it changes nothing.
-    of : Asked
-        Who can answer.
-    values : tuple of FactValue
-        The first is what is counted as long as the fact is not told.
-    touches : frozenset
-        Which figures an answer can move; empty where it can move none that a verdict reads.
-    later : bool
-        The fact is whether a possible later work will be there.
-    """
-
-    id: str
-    kind: Kind
-    ask: Statement
-    settle: Statement
-    not_needed: Statement
-    of: Asked
-    values: tuple[FactValue, ...]
-    touches: frozenset[Touches]
-    later: bool = False
-
+__all__ = ["open_facts"]
 
 _Build = Callable[[Kind, tuple[Work, ...]], Fact]
 _Lacks = Callable[[Work], tuple[object, ...] | None]
 
 
 def open_facts(
-    tree: Tree, near: Sequence[NearWork], works: Sequence[Work], method: RootZoneMethod
+    tree: Tree,
+    near: Sequence[NearWork],
+    works: Sequence[Work],
+    method: RootZoneMethod,
+    *,
+    root_reach_m: float,
 ) -> tuple[Fact, ...]:
     """List the open facts that bear on one tree.
 
@@ -97,14 +44,30 @@ def open_facts(
         All works of the survey: those of one drawing, layer and kind that lack the same thing
         are one question, so that a row of piles is asked about once.
     method : RootZoneMethod
+    root_reach_m : float
+        Radius of the root zone, the largest of those in question [m].
 
     Returns
     -------
     tuple of Fact
+        A fact about works out of reach of the roots, or of the crown, does not touch them.
         Each with two values at least; position, presence, making, depth, later works, heights,
         trunk, species, each in the order of `works`.
     """
     here = {n.work.id: n for n in near}
+    solid = crown_solid(tree)
+    crown_reach_m = -math.inf if solid is None else max(solid.radii_m)
+
+    def reached(group: Sequence[Work]) -> frozenset[Touches]:
+        # A work may lie nearer than drawn by its offset, whichever fact is asked about.
+        gaps = [(here[w.id].distance_m - w.offset_m, w) for w in group if w.id in here]
+        what: set[Touches] = {"tolerance"}
+        if any(gap <= root_reach_m for gap, _ in gaps):
+            what.add("roots")
+        if any(gap <= crown_reach_m + w.clearance_m for gap, w in gaps):
+            what.add("crown")
+        return frozenset(what)
+
     facts: list[Fact] = []
     offset: _Build = partial(_offset, here)
     off_place: tuple[Kind, _Lacks, _Build] = (
@@ -115,9 +78,10 @@ def open_facts(
     for kind, lacks, build in (off_place, *_LACKING):
         for group in _groups(works, lacks):
             if any(w.id in here for w in group):
-                facts.append(build(kind, group))
-    facts += _trunk_facts(tree, method)
-    facts += _species_facts(tree, method)
+                fact = build(kind, group)
+                facts.append(replace(fact, touches=fact.touches & reached(group)))
+    facts += trunk_facts(tree, method)
+    facts += species_facts(tree, method)
     return tuple(facts)
 
 
@@ -158,19 +122,9 @@ def _fact(
         of,
         tuple(values),
         frozenset(touches),
+        works=frozenset(w.id for w in group),
         later=later,
     )
-
-
-def _on_works(group: Sequence[Work], change: Callable[[Work], Work | None]) -> Edit:
-    """Change the group's works in a scene; None takes a work away."""
-    ids = frozenset(w.id for w in group)
-
-    def edit(scene: Scene) -> Scene:
-        changed = (change(w) if w.id in ids else w for w in scene.works)
-        return replace(scene, works=tuple(w for w in changed if w is not None))
-
-    return edit
 
 
 def _moved(work: Work, east_m: float, north_m: float) -> Work:
@@ -182,7 +136,7 @@ def _moved(work: Work, east_m: float, north_m: float) -> Work:
 
 
 def _offset(here: Mapping[str, NearWork], kind: Kind, group: tuple[Work, ...]) -> Fact:
-    def shifted(times: float) -> Edit:
+    def shifted(times: float) -> ChangeWork:
         def change(work: Work) -> Work:
             near = here.get(work.id)
             if near is None or times == 0.0:
@@ -191,7 +145,7 @@ def _offset(here: Mapping[str, NearWork], kind: Kind, group: tuple[Work, ...]) -
             away = -times * work.offset_m
             return _moved(work, away * math.sin(bearing), away * math.cos(bearing))
 
-        return _on_works(group, change)
+        return change
 
     def answer(times: float) -> Statement:
         if times == 0.0:
@@ -206,8 +160,8 @@ def _offset(here: Mapping[str, NearWork], kind: Kind, group: tuple[Work, ...]) -
 
 def _present(kind: Kind, group: tuple[Work, ...]) -> Fact:
     values = [
-        FactValue(say("answer.present_yes"), _on_works(group, lambda w: replace(w, present="yes"))),
-        FactValue(say("answer.present_no"), _on_works(group, lambda _: None)),
+        FactValue(say("answer.present_yes"), lambda w: replace(w, present="yes")),
+        FactValue(say("answer.present_no"), lambda _: None),
     ]
     buried = group[0].kind in ("utility", "drain", "trench")
     of: Asked = "designer"
@@ -217,8 +171,8 @@ def _present(kind: Kind, group: tuple[Work, ...]) -> Fact:
 
 
 def _made(kind: Kind, group: tuple[Work, ...]) -> Fact:
-    def made(how: Making) -> Edit:
-        return _on_works(group, lambda w: replace(w, made=how))
+    def made(how: Making) -> ChangeWork:
+        return lambda w: replace(w, made=how)
 
     values = [FactValue(say(f"answer.made_{how}"), made(how)) for how in _makings()]
     of: Asked = "client" if group[0].phase == "existing" else "designer"
@@ -234,9 +188,9 @@ def _depth(kind: Kind, group: tuple[Work, ...]) -> Fact:
     trenchless = group[0].made == "trenchless" and group[0].kind != "pile"
     depths = plausible_values().trenchless_m if trenchless else plausible_values().open_dig_m
 
-    def deep(depth_m: float) -> Edit:
+    def deep(depth_m: float) -> ChangeWork:
         figure = Figure(depth_m, "default", "plausible depth")
-        return _on_works(group, lambda w: replace(w, depth_m=figure))
+        return lambda w: replace(w, depth_m=figure)
 
     values = [FactValue(say("answer.depth", depth_m=d), deep(d)) for d in depths]
     of: Asked = "locator" if group[0].phase == "existing" else "designer"
@@ -246,22 +200,20 @@ def _depth(kind: Kind, group: tuple[Work, ...]) -> Fact:
 
 def _later(kind: Kind, group: tuple[Work, ...]) -> Fact:
     values = [
-        FactValue(say("answer.later_not_built"), _on_works(group, lambda _: None)),
-        FactValue(
-            say("answer.later_built"), _on_works(group, lambda w: replace(w, phase="proposed"))
-        ),
+        FactValue(say("answer.later_not_built"), lambda _: None),
+        FactValue(say("answer.later_built"), lambda w: replace(w, phase="proposed")),
     ]
     return _fact(kind, group, "client", values, ("roots", "crown"), later=True)
 
 
 def _height(side: Literal["low_m", "high_m"], heights: tuple[float, ...]) -> _Build:
     def build(kind: Kind, group: tuple[Work, ...]) -> Fact:
-        def at(height_m: float) -> Edit:
+        def at(height_m: float) -> ChangeWork:
             if side == "low_m":
-                return _on_works(group, lambda w: replace(w, low_m=height_m))
-            return _on_works(group, lambda w: replace(w, high_m=height_m))
+                return lambda w: replace(w, low_m=height_m)
+            return lambda w: replace(w, high_m=height_m)
 
-        values = [FactValue(say(f"answer.{kind}_untold"), _on_works(group, lambda w: w))]
+        values = [FactValue(say(f"answer.{kind}_untold"))]
         values += [FactValue(say(f"answer.{kind}", height_m=h), at(h)) for h in heights]
         of: Asked = "surveyor" if group[0].phase == "existing" else "designer"
         return _fact(kind, group, of, values, ("crown",))
@@ -306,88 +258,3 @@ _LACKING: tuple[tuple[Kind, _Lacks, _Build], ...] = (
 def _new(work: Work) -> bool:
     """Tell whether heights not told count against the crown: not those of what stands there."""
     return work.phase != "existing" or work.low_m is not None or work.high_m is not None
-
-
-# --- the tree itself --------------------------------------------------------------------------
-
-
-def _about_tree(
-    kind: Kind, tree: Tree, values: Sequence[FactValue], touches: Sequence[Touches], **told: str
-) -> Fact:
-    said: dict[str, str] = {"tree": tree.id, **told}
-    return Fact(
-        f"{tree.id}.{kind}",
-        kind,
-        say(f"question.{kind}", **said),
-        say(f"condition.settle_{kind}", **said),
-        say(f"not_needed.{kind}", **said),
-        "assessor",
-        tuple(values),
-        frozenset(touches),
-    )
-
-
-def _trunk_facts(tree: Tree, method: RootZoneMethod) -> list[Fact]:
-    def with_trunk(diameter_cm: float) -> Edit:
-        figure = Figure(diameter_cm, "default", "one reading of several")
-        return lambda scene: replace(scene, tree=replace(scene.tree, stems_cm=(figure,)))
-
-    table = plausible_values()
-    stems = tree.stems_cm
-    if len(stems) > 1 and method in table.methods_without_rule:
-        by_rule = combined_diameters([s.value for s in stems])
-        readings = [(r, float(getattr(by_rule, r))) for r in table.readings]
-        values = [
-            FactValue(say(f"answer.diameter_{name}", trunk_cm=d), with_trunk(d))
-            for name, d in readings
-        ]
-        return [_about_tree("diameter", tree, values, ("roots",))]
-    if len(stems) == 1 and stems[0].low is not None and stems[0].high is not None:
-        s = stems[0]
-        ends = sorted({float(v) for v in (s.low, s.high) if v is not None and v > 0} - {s.value})
-        if s.low and s.high and s.high >= table.two_readings_ratio * s.low and ends:
-            values = [
-                FactValue(say("answer.diameter_is", trunk_cm=d), with_trunk(d))
-                for d in (s.value, *ends)
-            ]
-            return [_about_tree("diameter", tree, values, ("roots",))]
-    return []
-
-
-def _species_facts(tree: Tree, method: RootZoneMethod) -> list[Fact]:
-    species = tree.species
-    table = plausible_values()
-    sure = species.confidence is None or species.confidence >= table.doubt_below
-    doubted = not sure or species.botanical is None
-    if tree.tolerance is not None or not doubted or not species.alternatives:
-        return []
-    names = [species.botanical] if species.botanical else []
-    names += [n for n in species.alternatives if n not in names]
-    by_level: dict[Tolerance | None, list[str]] = {}
-    for name in names:
-        by_level.setdefault(tolerance_of_name(name).level, []).append(name)
-    if species.botanical is None:
-        # Counted as unknown until it is told, which is judged like moderate.
-        by_level = {None: by_level.pop(None, [])} | by_level
-
-    def as_species(name: str | None) -> Edit:
-        def edit(scene: Scene) -> Scene:
-            known = replace(scene.tree.species, botanical=name, alternatives=())
-            return replace(scene, tree=replace(scene.tree, species=known))
-
-        return edit
-
-    values = []
-    for same in by_level.values():
-        if same:
-            answer = say("answer.species_is", species=" / ".join(same))
-            values.append(FactValue(answer, as_species(same[0])))
-        else:
-            values.append(FactValue(say("answer.species_untold"), as_species(None)))
-    if len(values) < 2:
-        return []
-    touches: tuple[Touches, ...] = ("tolerance",)
-    if method == "tolerance-age":
-        touches = ("tolerance", "roots")
-    told = {"heard": species.as_heard or species.label, "candidates": ", ".join(names)}
-    return [_about_tree("species", tree, values, touches, **told)]

@@ -1,10 +1,11 @@
 """The works near one tree: how far, on which side, and what each does to the roots."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -70,7 +71,11 @@ def _sound(shape: BaseGeometry) -> BaseGeometry:
 
 
 def near_works(
-    tree_xy: tuple[float, float], radius_m: float, works: Iterable[Work]
+    tree_xy: tuple[float, float],
+    radius_m: float,
+    works: Sequence[Work],
+    *,
+    shapes: Sequence[BaseGeometry] | None = None,
 ) -> tuple[NearWork, ...]:
     """Find the works whose footprint, moved by its position error, comes within a radius.
 
@@ -79,38 +84,29 @@ def near_works(
     tree_xy : (east, north) [m]
     radius_m : float
         Reach about the trunk centre [m].
-    works : iterable of Work
+    works : sequence of Work
+        Those said not to be there are left out.
+    shapes : sequence of geometry, optional
+        `outline_of` of each work, where they are known already.
 
     Returns
     -------
     tuple of NearWork
         In the order of `works`.
     """
+    if not works:
+        return ()
+    known = np.array(shapes if shapes is not None else [outline_of(w) for w in works])
     trunk = shapely.Point(tree_xy)
+    distance = shapely.distance(known, trunk)
+    offset = np.array([w.offset_m for w in works])
     found = []
-    for work in works:
-        if not _box_within(work, tree_xy, radius_m):
+    for i in np.flatnonzero(distance <= radius_m + offset).tolist():
+        work, d = works[i], float(distance[i])
+        if work.present == "no":
             continue
-        shape = outline_of(work)
-        distance = float(shapely.distance(trunk, shape))
-        if distance > radius_m + work.offset_m:
-            continue
-        on_line = shapely.shortest_line(trunk, shape).coords
-        east, north = on_line[1][0] - tree_xy[0], on_line[1][1] - tree_xy[1]
-        bearing = math.degrees(math.atan2(east, north)) % 360.0 if distance > 0 else 0.0
-        found.append(NearWork(work, distance, bearing, role_of(work)))
+        end = shapely.get_coordinates(shapely.shortest_line(trunk, known[i]))[1]
+        east, north = end[0] - tree_xy[0], end[1] - tree_xy[1]
+        bearing = math.degrees(math.atan2(east, north)) % 360.0 if d > 0 else 0.0
+        found.append(NearWork(work, d, bearing, role_of(work)))
     return tuple(found)
-
-
-def _box_within(work: Work, tree_xy: tuple[float, float], radius_m: float) -> bool:
-    # A mitred corner reaches up to the mitre limit times the half width.
-    grow = max((work.diameter_m or 0.0) / 2, work.width_m / 2 * _MITRE_LIMIT) + work.offset_m
-    reach = radius_m + grow
-    for part in work.parts:
-        east = [p[0] for p in part.ring]
-        north = [p[1] for p in part.ring]
-        gap_e = max(min(east) - tree_xy[0], tree_xy[0] - max(east), 0.0)
-        gap_n = max(min(north) - tree_xy[1], tree_xy[1] - max(north), 0.0)
-        if math.hypot(gap_e, gap_n) <= reach:
-            return True
-    return False

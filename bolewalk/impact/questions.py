@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bolewalk.impact.facts import Fact
+from bolewalk.impact.fact import Fact
 from bolewalk.impact.plausible import plausible_values
 from bolewalk.impact.results import Question, QuestionAnswer
 from bolewalk.impact.verdicts import OpenFacts

@@ -1,0 +1,56 @@
+"""The works of one site, prepared once for every question asked of them."""
+
+from collections.abc import Sequence
+
+from shapely.geometry.base import BaseGeometry
+
+from bolewalk.impact.clashes import Obstacle, obstacles
+from bolewalk.impact.near import NearWork, near_works, outline_of
+from bolewalk.impact.roots import Scene
+from bolewalk.model.words import Phase
+from bolewalk.model.works import Work
+
+__all__ = ["SiteWorks"]
+
+_NOW: tuple[Phase, ...] = ("existing", "proposed")
+_LATER: tuple[Phase, ...] = ("existing", "proposed", "possible later")
+
+
+class SiteWorks:
+    """Works laid out for root loss, for crowns, and for what is near a tree.
+
+    Parameters
+    ----------
+    works : sequence of Work
+    origin : (east, north) [m], optional
+        Of the frame root loss is worked out in.
+
+    Raises
+    ------
+    ValueError
+        A work has no finite footprint.
+    """
+
+    def __init__(self, works: Sequence[Work], *, origin: tuple[float, float] | None = None) -> None:
+        self.works: tuple[Work, ...] = tuple(works)
+        self.scene = Scene(self.works, origin=origin)
+        self.shapes: tuple[BaseGeometry, ...] = tuple(outline_of(w) for w in self.works)
+        self._stand_in_crowns()
+
+    def _stand_in_crowns(self) -> None:
+        self.now: tuple[Obstacle, ...] = obstacles(self.works, _NOW)
+        self.later: tuple[Obstacle, ...] = obstacles(self.works, _LATER)
+        self.widest_clearance_m = max((w.clearance_m for w in self.works), default=0.0)
+
+    def replaced(self, position: int, work: Work) -> "SiteWorks":
+        """Give the site with one work changed; what did not change is not laid out again."""
+        site = object.__new__(SiteWorks)
+        site.works = (*self.works[:position], work, *self.works[position + 1 :])
+        site.scene = self.scene.replaced(position, work)
+        site.shapes = (*self.shapes[:position], outline_of(work), *self.shapes[position + 1 :])
+        site._stand_in_crowns()
+        return site
+
+    def near(self, tree_xy: tuple[float, float], radius_m: float) -> tuple[NearWork, ...]:
+        """Give the works near a tree (`near_works`)."""
+        return near_works(tree_xy, radius_m, self.works, shapes=self.shapes)
