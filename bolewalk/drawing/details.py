@@ -96,7 +96,12 @@ def nearest(word: str, known: Sequence[str]) -> str:
 
 
 def read_details(
-    raw: Mapping[str, Any], *, units: UnitSystem, source: str, place: Place
+    raw: Mapping[str, Any],
+    *,
+    units: UnitSystem,
+    source: str,
+    place: Place,
+    noted: set[str] | None = None,
 ) -> Work | None:
     """Read the properties of one feature or layer.
 
@@ -109,6 +114,8 @@ def read_details(
         What figures name as their source.
     place : Place
         Takes the problems.
+    noted : set of str, optional
+        Unknown properties told before, not told again; those told now are added.
 
     Returns
     -------
@@ -117,7 +124,9 @@ def read_details(
         A property that cannot be read is told and left out, and its default stands.
     """
     kind = _kind(raw, place)
-    for name in sorted(set(raw) - set(PROPERTIES)):
+    noted = set() if noted is None else noted
+    for name in sorted(set(raw) - set(PROPERTIES) - noted):
+        noted.add(name)
         place.tell(
             name,
             raw[name],

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import shapely
 from ezdxf import const
 from ezdxf.entities.boundary_paths import ArcEdge, EllipseEdge, LineEdge, PolylinePath, SplineEdge
@@ -12,6 +13,7 @@ from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.math import OCS
 
 from bolewalk.drawing.joining import rings_of
+from bolewalk.drawing.settings import reading_settings
 from bolewalk.drawing.shapes import ShapeError
 from bolewalk.model.works import Shape
 
@@ -58,13 +60,20 @@ def arc_points(centre: XY, start: XY, turn_rad: float, sagitta: float) -> list[X
     r = math.hypot(dx, dy)
     # On a circle smaller than the sagitta one chord would do, and a circle would vanish.
     widest = 2 * math.acos(1 - min(sagitta / r, 0.1)) if r > 0 else math.pi
-    n = max(1, math.ceil(abs(turn_rad) / widest))
+    n = max(1, math.ceil(abs(turn_rad) / widest)) if widest > 0 else math.inf
+    _check_chords(n)
     points = []
-    for i in range(n + 1):
+    for i in range(int(n) + 1):
         c, s = math.cos(turn_rad * i / n), math.sin(turn_rad * i / n)
         points.append((centre[0] + c * dx - s * dy, centre[1] + s * dx + c * dy))
     points[0] = start
     return points
+
+
+def _check_chords(n: float) -> None:
+    limit = reading_settings().chords
+    if not n <= limit:
+        raise ShapeError(f"a curve of at most {limit:,} chords", "a larger one")
 
 
 def bulge_points(start: XY, end: XY, bulge: float, sagitta: float) -> list[XY]:
@@ -106,7 +115,7 @@ def shapes_of(entity: DXFEntity, sagitta: float) -> list[Drawn]:
     """
     try:
         found = _READERS[entity.dxftype()](entity, sagitta)
-    except (ArithmeticError, ValueError, IndexError, TypeError) as e:
+    except (ArithmeticError, ValueError, IndexError, TypeError, RecursionError) as e:
         if isinstance(e, ShapeError):
             raise
         raise ShapeError("numbers that make a shape", " ".join(str(e).split())[:80]) from None
@@ -156,6 +165,16 @@ def _round(e: Any, start_rad: float, turn_rad: float, sagitta: float) -> tuple[X
 
 
 def _flattened(e: Any, sagitta: float) -> list[Drawn]:
+    if e.dxftype() == "ELLIPSE":
+        frame = [e.dxf.major_axis.vec2, -e.dxf.major_axis.vec2]
+    else:
+        frame = [*e.control_points, *e.fit_points]
+    array = np.array(_flat(frame))
+    if len(array) < 2 or not np.isfinite(array).all():
+        raise ShapeError("coordinates that are numbers", "NaN, infinite or missing")
+    # Halving gives about pi sqrt(r / 2s) chords on a circle of radius r.
+    size = float(np.ptp(array, axis=0).max())
+    _check_chords(math.pi * math.sqrt(size / sagitta) / 2)
     points = _flat(e.flattening(sagitta))
     if len(points) > 3 and math.dist(points[0], points[-1]) < sagitta:
         points = (*points[:-1], points[0])

@@ -3,7 +3,7 @@
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +39,7 @@ class _Reader:
 
     move: Callable[[float, float], XY]
     m_per_unit: float
+    noted: set[str] = field(default_factory=set)
 
     def point(self, raw: Any) -> XY:
         if not isinstance(raw, list) or len(raw) < 2:
@@ -292,7 +293,9 @@ def _work(
     if properties is not None and not isinstance(properties, Mapping):
         place.tell("properties", properties, "an object of properties; left out")
         return None
-    work = read_details(properties or {}, units=units, source=source, place=place)
+    work = read_details(
+        properties or {}, units=units, source=source, place=place, noted=reader.noted
+    )
     try:
         parts = tuple(reader.parts(feature.get("geometry")))
         if not parts:

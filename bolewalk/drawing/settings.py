@@ -33,8 +33,7 @@ class ReadingSettings:
     collection_depth: int
     block_depth: int
     entities: int
-    vertices: int
-    problems_per_file: int
+    chords: int
     tell_feet_m: float
     insunits: dict[int, str]
 
