@@ -1,8 +1,7 @@
 """Money of one line: hours and debris into cost, cost into price, every part shown."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from decimal import Decimal
+from dataclasses import dataclass
 
 from bolewalk.pricing.debris import Debris, dump_fee_minor
 from bolewalk.pricing.money import round_minor, round_step, share_minor
@@ -48,7 +47,14 @@ class LineMoney:
     @property
     def price_minor(self) -> int:
         """Price before tax: the sum of every part."""
-        return sum(getattr(self, f.name) for f in fields(self))
+        return (
+            self.direct_minor
+            + self.overhead_minor
+            + self.contingency_minor
+            + self.margin_minor
+            + self.fixed_minor
+            + self.rounding_minor
+        )
 
 
 def missing_rates(hours: TaskHours, rates: Rates) -> tuple[str, ...]:
@@ -72,7 +78,7 @@ def gear_hour_minor(gear: Gear, rates: Rates) -> float:
 def load_minor(rates: Rates) -> int:
     """Give what one truck load costs: round trip x (truck + its crew)."""
     hour = rates.truck.per_hour_minor + rates.truck.crew * rates.crew_minor["ground"]
-    return round_minor(Decimal(str(rates.truck.round_trip_hours)) * hour)
+    return round_minor(rates.truck.round_trip_hours * hour)
 
 
 def line_money(
@@ -117,8 +123,7 @@ def mark_up(direct: LineMoney, rates: Rates) -> LineMoney:
     overhead = share_minor(cost, pct=rates.overhead_pct)
     contingency = share_minor(cost + overhead, pct=rates.contingency_pct)
     before = cost + overhead + contingency
-    pct = Decimal(str(rates.margin_pct))
-    margin = round_minor(Decimal(before) * pct / (100 - pct))
+    margin = round_minor(before * rates.margin_pct / (100 - rates.margin_pct))
     marked = before + margin
     return LineMoney(
         labour_minor=direct.labour_minor,

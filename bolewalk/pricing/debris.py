@@ -14,6 +14,8 @@ from typing import Any
 from bolewalk.model.units import CM_PER_IN, M_PER_FT
 from bolewalk.pricing.money import round_minor
 from bolewalk.pricing.rates import KG_PER, M3_PER, Disposal, Rates
+from bolewalk.reference.settings import setting
+from bolewalk.trees.mass import Stump
 
 __all__ = [
     "Debris",
@@ -25,15 +27,16 @@ __all__ = [
     "diameter_class_in",
     "dump_fee_minor",
     "earthwork",
-    "grind_hole_m3",
+    "grindings",
     "loads_for",
     "stump_by_the_inch_minor",
-    "stump_volume_m3",
     "wood_debris",
     "wood_index",
 ]
 
 _KG_PER_M3_OF_LB_PER_YD3 = KG_PER["lb"] / M3_PER["yd3"]
+
+_OF_THE_TREE_PAGE = {"chips": "chips_lb_yd3", "brush": "brush_loose_lb_yd3"}
 
 
 @cache
@@ -44,8 +47,14 @@ def debris_table() -> Mapping[str, Any]:
 
 
 def density_kg_m3(material: str) -> float:
-    """Give the bulk density of a material [kg/m3]."""
-    return float(debris_table()["density"][material]["lb_per_yd3"]) * _KG_PER_M3_OF_LB_PER_YD3
+    """Give the bulk density of a material [kg/m3]: chips and brush as the tree page has them."""
+    key = _OF_THE_TREE_PAGE.get(material)
+    lb = (
+        debris_table()["density"][material]["lb_per_yd3"]
+        if key is None
+        else setting("mass_settings.csv", key)
+    )
+    return float(lb) * _KG_PER_M3_OF_LB_PER_YD3
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +62,7 @@ class TreeMaterial:
     """What a tree is made of above ground when it comes down [kg, green].
 
     `log_kg` is trunk and limbs thick enough to be left as wood, the rest is brush.
+    `logs_kg_m3` is what a stacked cubic metre of them weighs, None = the table's cordwood.
     `heaviest_piece_kg` None = not known.
     """
 
@@ -61,6 +71,7 @@ class TreeMaterial:
     high_kg: float
     log_kg: float
     heaviest_piece_kg: float | None = None
+    logs_kg_m3: float | None = None
     source: str = ""
 
     def __post_init__(self) -> None:
@@ -91,13 +102,21 @@ class Debris:
         return sum(self.weight_kg.values())
 
 
-def _of_weights(weights: Mapping[str, float]) -> Debris:
+def _of_weights(weights: Mapping[str, float], *, logs_kg_m3: float | None = None) -> Debris:
     kept = {m: kg for m, kg in sorted(weights.items()) if kg > 0}
-    return Debris({m: kg / density_kg_m3(m) for m, kg in kept.items()}, kept)
+    dense = {m: density_kg_m3(m) for m in kept}
+    if logs_kg_m3 is not None and "logs" in dense:
+        dense["logs"] = logs_kg_m3
+    return Debris({m: kg / dense[m] for m, kg in kept.items()}, kept)
 
 
 def wood_debris(
-    *, brush_kg: float, log_kg: float, haul_chips: bool = True, haul_logs: bool = True
+    *,
+    brush_kg: float,
+    log_kg: float,
+    logs_kg_m3: float | None = None,
+    haul_chips: bool = True,
+    haul_logs: bool = True,
 ) -> Debris:
     """Give what must be hauled of a tree's brush and logs.
 
@@ -105,6 +124,8 @@ def wood_debris(
     ----------
     brush_kg, log_kg : float
         Green weight >= 0.
+    logs_kg_m3 : float, optional
+        What a stacked cubic metre of the logs weighs, > 0; the table's cordwood otherwise.
     haul_chips, haul_logs : bool
         False = stays on site and is not in the result.
 
@@ -121,7 +142,8 @@ def wood_debris(
             "chips": chipped if haul_chips else 0.0,
             "brush": brush_kg - chipped if haul_chips else 0.0,
             "logs": log_kg if haul_logs else 0.0,
-        }
+        },
+        logs_kg_m3=logs_kg_m3,
     )
 
 
@@ -136,37 +158,9 @@ def add_debris(parts: Sequence[Debris]) -> Debris:
     return Debris(dict(sorted(volume.items())), dict(sorted(weight.items())))
 
 
-def stump_volume_m3(diameter_cm: float) -> float:
-    """Give the debris volume of a whole stump with its root ball [m3].
-
-    0.00717 d^2 yd3, d in inches at two feet above ground.
-
-    References
-    ----------
-    Fit to the stump conversion table of FEMA DAP 9523.11 (table from memory).
-    """
-    if diameter_cm < 0:
-        raise ValueError(f"diameter_cm must be >= 0, not {diameter_cm:g}")
-    d = diameter_cm / CM_PER_IN
-    return float(debris_table()["stump"]["yd3_per_in2"]) * d * d * M3_PER["yd3"]
-
-
-def grind_hole_m3(diameter_cm: float, *, depth_m: float | None = None) -> float:
-    """Give the hole a grinder leaves [m3]: a cylinder with a margin all round the stump.
-
-    `depth_m` None = the table's. Grindings are this times the table's bulking.
-    """
-    table = debris_table()["stump"]
-    if diameter_cm < 0 or (depth_m is not None and depth_m < 0):
-        raise ValueError(f"sizes must be >= 0, not {diameter_cm!r} and {depth_m!r}")
-    depth = table["grind_depth_in"] * CM_PER_IN / 100 if depth_m is None else depth_m
-    across = (diameter_cm + 2 * table["grind_margin_in"] * CM_PER_IN) / 100
-    return float(math.pi / 4 * across**2 * depth)
-
-
-def grindings(diameter_cm: float, *, depth_m: float | None = None) -> Debris:
-    """Give the loose grindings of one stump."""
-    loose = grind_hole_m3(diameter_cm, depth_m=depth_m) * debris_table()["stump"]["bulking"]
+def grindings(ground: Stump) -> Debris:
+    """Give the loose grindings of one stump: the middle of the range the tree page gives."""
+    loose = (ground.grindings_low_m3 + ground.grindings_high_m3) / 2
     return _of_weights({"grindings": loose * density_kg_m3("grindings")})
 
 

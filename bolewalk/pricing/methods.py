@@ -7,7 +7,7 @@ from bolewalk.model.statements import Statement, say
 from bolewalk.pricing.cost import crew_hour_minor, gear_hour_minor, missing_rates
 from bolewalk.pricing.money import round_minor
 from bolewalk.pricing.rates import Rates
-from bolewalk.pricing.tasks import TaskFacts, TaskHours, hours_table, task_hours
+from bolewalk.pricing.tasks import TaskFacts, TaskHours, access_class, hours_table, task_hours
 from bolewalk.pricing.work_items import WorkItem
 
 __all__ = ["MethodChoice", "choose_methods", "why_not"]
@@ -125,7 +125,8 @@ def choose_methods(items: Sequence[WorkItem], rates: Rates) -> dict[str, MethodC
             if reason is not None:
                 against.append(reason)
                 continue
-            hours = task_hours(replace(item.facts, task=task), overrides=rates.hours.get(task))
+            own = rates.overrides(task, access_class(item.facts))
+            hours = task_hours(replace(item.facts, task=task), overrides=own)
             if missing := missing_rates(hours, rates):
                 against.append(say("price.not_priced_rate", tree=item.tree, key=missing[0]))
             else:

@@ -5,13 +5,12 @@ from zero, to the minor unit or to the firm's line step at the moment it becomes
 can be shown; sums are sums of shown amounts, so no total can differ from its column.
 """
 
+import math
 from collections.abc import Sequence
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
-__all__ = ["allocate_minor", "round_minor", "round_step", "round_steps", "share_minor", "to_minor"]
+__all__ = ["allocate_minor", "round_minor", "round_step", "share_minor", "to_minor"]
 
 
 def to_minor(amount: float | Decimal | str, *, minor_digits: int) -> int:
@@ -47,27 +46,33 @@ def to_minor(amount: float | Decimal | str, *, minor_digits: int) -> int:
 
 def round_minor(amount_minor: float | Decimal) -> int:
     """Round to whole minor units, halves away from zero."""
-    return int(Decimal(str(amount_minor)).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+    size = abs(float(amount_minor))
+    whole = math.floor(size)
+    # Not floor(x + 0.5): the sum itself may round up across a half.
+    whole += int(2 * (size - whole) >= 1)
+    return whole if amount_minor >= 0 else -whole
 
 
 def round_step(amount_minor: float | Decimal, *, step_minor: int) -> int:
     """Round to a multiple of `step_minor` (> 0), halves away from zero."""
     if step_minor < 1:
         raise ValueError(f"step_minor must be >= 1, not {step_minor}")
-    return round_minor(Decimal(str(amount_minor)) / step_minor) * step_minor
+    return round_minor(amount_minor / step_minor) * step_minor
 
 
-def round_steps(amount_minor: ArrayLike, *, step_minor: int = 1) -> NDArray[np.float64]:
-    """Round an array of amounts >= 0 as `round_step` does; for simulated runs only.
-
-    Whole numbers come back as float64, exact up to 2**53 minor units.
-    """
-    return np.floor(np.asarray(amount_minor, dtype=np.float64) / step_minor + 0.5) * step_minor
+@lru_cache(maxsize=256)
+def _ratio(pct: float) -> tuple[int, int]:
+    """Give a percentage as written as a ratio of whole numbers."""
+    top, bottom = Decimal(str(pct)).as_integer_ratio()
+    return top, bottom * 100
 
 
 def share_minor(amount_minor: int, *, pct: float) -> int:
-    """Give `pct` percent of an amount, rounded half up."""
-    return round_minor(Decimal(amount_minor) * Decimal(str(pct)) / 100)
+    """Give `pct` percent of an amount, rounded half up; exact for percentages as written."""
+    top, bottom = _ratio(pct)
+    doubled = 2 * abs(amount_minor * top) + bottom
+    share = doubled // (2 * bottom)
+    return share if amount_minor * top >= 0 else -share
 
 
 def allocate_minor(amount_minor: int, weights: Sequence[float]) -> tuple[int, ...]:
@@ -88,12 +93,10 @@ def allocate_minor(amount_minor: int, weights: Sequence[float]) -> tuple[int, ..
     """
     if not weights or any(w < 0 for w in weights):
         raise ValueError("weights must be at least one number, none negative")
-    w = [Decimal(str(x)) for x in weights]
-    if sum(w) == 0:
-        w = [Decimal(1)] * len(w)
-    exact = [Decimal(amount_minor) * x / sum(w) for x in w]
-    parts = [int(x // 1) for x in exact]
-    by_remainder = sorted(range(len(w)), key=lambda i: (parts[i] - exact[i], i))
+    whole = math.fsum(weights)
+    exact = [amount_minor * (w / whole if whole else 1 / len(weights)) for w in weights]
+    parts = [math.floor(x) for x in exact]
+    by_remainder = sorted(range(len(exact)), key=lambda i: (parts[i] - exact[i], i))
     for i in by_remainder[: amount_minor - sum(parts)]:
         parts[i] += 1
     return tuple(parts)

@@ -214,4 +214,5 @@ def _left(item: WorkItem, word: str) -> WorkItem:
     keep = item.debris.weight_kg
     logs = 0.0 if word == "wood" else keep.get("logs", 0.0)
     brush = 0.0 if word == "chips" else keep.get("chips", 0.0) + keep.get("brush", 0.0)
-    return replace(item, debris=wood_debris(brush_kg=brush, log_kg=logs))
+    left = wood_debris(brush_kg=brush, log_kg=logs, logs_kg_m3=item.material.logs_kg_m3)
+    return replace(item, debris=left)

@@ -10,6 +10,7 @@ from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Survey
 from bolewalk.pricing.cost import LineMoney, crew_hour_minor, mark_up, mark_up_factor
 from bolewalk.pricing.debris import Loads, TreeMaterial
+from bolewalk.pricing.material import survey_materials
 from bolewalk.pricing.methods import MethodChoice
 from bolewalk.pricing.money import round_minor, round_step, share_minor
 from bolewalk.pricing.movers import Mover, Reprice, movers
@@ -84,7 +85,7 @@ def price_survey(
     rates: Rates,
     *,
     verdicts: Mapping[str, VerdictLike] | None = None,
-    materials: Mapping[str, TreeMaterial],
+    materials: Mapping[str, TreeMaterial] | None = None,
     consents: Collection[str] = (),
     permits: Mapping[str, Sequence[str]] | None = None,
     extra: Sequence[WorkItem] = (),
@@ -99,8 +100,8 @@ def price_survey(
         From `rates.read_rates`.
     verdicts : mapping, optional
         Tree id -> verdict on works (anything with `conditions`).
-    materials : mapping
-        Tree id -> what it is made of.
+    materials : mapping, optional
+        Tree id -> what it is made of; computed from the trees where not given.
     consents, permits : optional
         As `work_items.work_items`.
     extra : sequence of WorkItem
@@ -113,6 +114,8 @@ def price_survey(
     Price
         Same input, same price.
     """
+    if materials is None:
+        materials = survey_materials(survey)
     items = work_items(
         survey, rates, materials=materials, verdicts=verdicts, consents=consents, permits=permits
     )

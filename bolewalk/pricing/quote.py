@@ -23,7 +23,7 @@ from bolewalk.pricing.debris import (
 from bolewalk.pricing.methods import MethodChoice, choose_methods
 from bolewalk.pricing.money import allocate_minor, round_minor, round_step
 from bolewalk.pricing.rates import Rates
-from bolewalk.pricing.tasks import TaskHours, hours_table, task_hours
+from bolewalk.pricing.tasks import TaskHours, access_class, hours_table, task_hours
 from bolewalk.pricing.work_items import WorkItem
 
 __all__ = ["PriceLine", "priced_lines", "with_methods"]
@@ -97,7 +97,8 @@ def _timed(
                 else (say("price.not_priced_mass_t", tree=item.tree),)
             )
             continue
-        hours = task_hours(item.facts, overrides=rates.hours.get(item.task))
+        own = rates.overrides(item.task, access_class(item.facts))
+        hours = task_hours(item.facts, overrides=own)
         by_inch = item.task == "grind" and rates.stump_per_in_minor is not None
         lacking = () if by_inch else missing_rates(hours, rates)
         reasons = (

@@ -141,7 +141,8 @@ class Rates:
     `overhead_pct` is added to direct cost; `contingency_pct` to cost with overhead; `margin_pct`
     is the share of the price before tax that stays as profit (20 turns 80 into 100), not a
     mark-up. `line_step_minor` is the step line prices are rounded to, half up. `scope` holds the
-    firm's usual stump, wood, chips and clean_up. `hours` holds overrides: task -> key -> number.
+    firm's usual stump, wood, chips and clean_up. `hours` holds overrides: task -> key -> number;
+    `learned` what past jobs multiply them by: task -> access class -> factor.
     """
 
     currency: str
@@ -169,6 +170,15 @@ class Rates:
     scope: Mapping[str, str] = field(default_factory=dict)
     contract: Contract = field(default_factory=Contract)
     hours: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    learned: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+    def overrides(self, task: str, access: str) -> Mapping[str, float]:
+        """Give what replaces the default hours of a task in an access class."""
+        own = self.hours.get(task, {})
+        factor = self.learned.get(task, {}).get(access, 1.0)
+        if factor == 1.0:
+            return own
+        return {**own, "correction": own.get("correction", 1.0) * factor}
 
 
 M3_PER = {"m3": 1.0, "yd3": 0.9144**3}

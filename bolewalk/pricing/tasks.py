@@ -258,5 +258,7 @@ def _task_hours(facts: TaskFacts, overrides: tuple[tuple[str, float], ...]) -> T
         cut_power=powers["cut"],
         handle_power=powers["handle"],
         missing=tuple(dict.fromkeys(missing)),
-        source="the firm's rates file" if own else hours_table()["source"],
+        source=(
+            "the firm's own" if {"set_up", "cut", "handle"} & set(own) else hours_table()["source"]
+        ),
     )

@@ -8,14 +8,16 @@ from typing import Literal, Protocol
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
-from bolewalk.pricing.debris import Debris, TreeMaterial, grind_hole_m3, grindings, wood_debris
+from bolewalk.pricing.debris import Debris, TreeMaterial, grindings, wood_debris
+from bolewalk.pricing.material import is_palm
 from bolewalk.pricing.rates import Rates
 from bolewalk.pricing.site_facts import Surroundings, surroundings
 from bolewalk.pricing.tasks import TaskFacts, hours_table
 from bolewalk.pricing.word_check import scope_words
+from bolewalk.trees.mass import stump
 from bolewalk.trees.stems import equal_area_cm
 
-__all__ = ["Standing", "VerdictLike", "WorkItem", "is_palm", "prune_task", "work_items"]
+__all__ = ["Standing", "VerdictLike", "WorkItem", "prune_task", "work_items"]
 
 Standing = Literal["base", "option", "blocked"]
 """base: in the total. option: priced, may be added. blocked: priced, may not be done yet."""
@@ -60,11 +62,6 @@ class WorkItem:
     brittle: bool = False
     clear_m: float | None = None
     permits: tuple[str, ...] = ()
-
-
-def is_palm(tree: Tree) -> bool:
-    """Tell whether a tree is a palm, by its recorded form or its genus."""
-    return tree.form == "palm" or tree.species.genus in scope_words()["palms"]["genera"]
 
 
 def prune_task(tree: Tree) -> tuple[str, bool]:
@@ -219,26 +216,30 @@ def _removal(
             debris=wood_debris(
                 brush_kg=material.green_kg - material.log_kg,
                 log_kg=material.log_kg,
+                logs_kg_m3=material.logs_kg_m3,
                 haul_chips=scope["chips"] == "haul",
                 haul_logs=scope["wood"] == "haul",
             ),
         )
     made = [item]
-    across = tree.flare_cm.value if tree.flare_cm is not None else item.diameter_cm
     grind_scope = _scope("grind", rates)
+    flare = None if tree.flare_cm is None else tree.flare_cm.value
+    ground = None if item.diameter_cm is None else stump(item.diameter_cm, flare_cm=flare)
     grind = _item(
         tree,
         "grind",
-        replace(facts, grind_m3=None if across is None else grind_hole_m3(across)),
+        replace(facts, grind_m3=None if ground is None else ground.hole_m3),
         scope=grind_scope,
         says=_scope_says("grind", tree, grind_scope),
         standing="base" if scope["stump"] == "grind" else "option",
     )
-    grind = replace(grind, after=(item.id,), diameter_cm=across)
-    if across is not None and grind_scope["chips"] == "haul":
-        grind = replace(grind, debris=grindings(across))
-    if tree.flare_cm is None and across is not None:
-        grind = replace(grind, assumed=(say("scope.flare_not_measured", tree=tree.id),))
+    grind = replace(grind, after=(item.id,))
+    if ground is not None:
+        grind = replace(grind, diameter_cm=ground.diameter_cm)
+        if grind_scope["chips"] == "haul":
+            grind = replace(grind, debris=grindings(ground))
+        if flare is None:
+            grind = replace(grind, assumed=(say("scope.flare_not_measured", tree=tree.id),))
     made.append(grind)
     return made
 
