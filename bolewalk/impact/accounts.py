@@ -62,7 +62,8 @@ class Zones:
 class Ground:
     """Accounts settled: `terms` with `weight` add up to the area lost; `cuts` are the visible
     cuts, `rim` the edge of what is left over the whole turn, None where it was not needed;
-    `taken` marks trunks inside a cut."""
+    `taken` marks trunks
+    inside a cut, `patched` those that lose something by area, `patch_holds` those in a patch."""
 
     zones: Zones
     terms: Pieces
@@ -71,6 +72,7 @@ class Ground:
     rim: Pieces | None
     taken: Flags
     patched: Flags
+    patch_holds: Flags
 
 
 def settle(
@@ -136,7 +138,9 @@ def settle(
         around = rim.take(patch_holds_trunk[rim.owner])
         terms += [mine, beyond, around]
         weight += [mine.sign, -mine.sign, np.ones(len(around))]
-    return Ground(zones, concat(terms), np.concatenate(weight), seen, rim, taken, patched)
+    return Ground(
+        zones, concat(terms), np.concatenate(weight), seen, rim, taken, patched, patch_holds_trunk
+    )
 
 
 def areas_by_owner(p: Pieces, weight: Floats, n: int) -> Floats:

@@ -116,6 +116,9 @@ def overlay(
     row: Ints, t0: Floats, t1: Floats, parent: Ints, odd: Flags
 ) -> tuple[Ints, Ints, Floats, Floats, Ints]:
     """Cut the bearings of each parent at every end; tell who is there on either side (-1 none)."""
+    # What opens and closes in one step would seem to close before it opens.
+    some = np.flatnonzero(_steps(t1) > _steps(t0))
+    row, t0, t1, parent, odd = row[some], t0[some], t1[some], parent[some], odd[some]
     n = len(row)
     t = np.concatenate([t0, t1])
     opens = np.zeros(2 * n, dtype=np.int64)

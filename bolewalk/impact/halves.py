@@ -39,13 +39,14 @@ def best_halves(ground: Ground) -> tuple[Floats, Floats]:
     share, middle = np.zeros(n), np.full(n, np.nan)
     share[ground.taken] = 100.0
     outlined = zones.outline_row >= 0
-    losing = ground.terms.take(~outlined[ground.terms.owner]) if outlined.any() else ground.terms
-    if outlined.any():
-        losing = concat([losing, ground.cuts])
+    # Edges of zones lose nothing themselves.
+    losing = ground.terms.take(ground.terms.source >= 0)
     width, start = clear_arcs(losing, n)
     touched = np.zeros(n, dtype=bool)
     touched[losing.owner] = True
+    touched |= ground.patch_holds
     touched &= ~ground.taken
+    width[ground.patch_holds] = 0.0
     clear = touched & (width >= np.pi - 1e-12)
     middle[clear] = np.rad2deg(np.mod(start + width / 2, TURN))[clear]
     searched = touched & ~clear & (outlined | ground.patched)
