@@ -451,6 +451,7 @@ def test_written_by_gdal(tmp_path):
     assert by_kind["trench"].parts[0].ring == ((0, 0), (10, 0), (10, 5))
     assert area(by_kind["slab"]) == pytest.approx(6)
     assert by_kind["pile"].parts[0].ring == ((1, 2),)
+    path = tmp_path / "no-system.dxf"
     with pytest.warns(UserWarning, match="crs"):
         _write_gdal(path, None)
     assert "contradict" in faults(read_plan(path, layers, unit="m"))[0].expected
