@@ -152,8 +152,8 @@ def _points(
         met.update(near)
         if what == "pile":
             told = {"works": work.id if len(corners) == 1 else f"{work.id}/{number}"}
-            kind = "pile" if work.kind == "pile" else "point"
-            yield say(f"stake.{kind}", kind=work.kind, **told), at
+            code = "stake.pile" if work.kind == "pile" else "stake.point"
+            yield say(code, kind=work.kind, **told), at
         else:
             yield say(f"stake.{what}", works=work.id, kind=work.kind, number=str(number)), at
     shape = outline_of(work)
