@@ -11,7 +11,7 @@ from bolewalk.papers.plan_sheet import site_plan
 from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import DASH, Reading, plain_date
-from bolewalk.papers.tables import loss_row, tree_row
+from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -72,6 +72,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
             }
             for p in faults
         ],
+        "id_mm": id_width_mm(reading),
         "tree_rows": [tree_row(reading, t) for t in f.trees],
         "tree_notes": [{"id": t.tree.id, "text": t.tree.notes} for t in f.trees if t.tree.notes],
         "plan": site_plan(reading),

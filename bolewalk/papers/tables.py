@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING, Any
 from bolewalk.impact.results import COMPASS
 from bolewalk.model.figures import Figure
 from bolewalk.papers.amounts import compass_point
+from bolewalk.papers.draw.type_metrics import printable, width_mm
 from bolewalk.papers.reading import DASH, Reading, trunk_text
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["loss_row", "share", "tree_row"]
+__all__ = ["id_width_mm", "loss_row", "share", "tree_row"]
 
 
 def _figure(reading: Reading, figure: Figure | None) -> str:
@@ -24,6 +25,12 @@ def share(value_pct: float) -> str:
     """Write a share for a table [percent], one decimal, a dot for nothing."""
     text = f"{value_pct:.1f}"
     return "·" if value_pct == 0 else text
+
+
+def id_width_mm(reading: Reading) -> float:
+    """Give the width of the column of tree numbers: the widest, within what a table can spare."""
+    ids = [printable(t.tree.id) for t in reading.findings.trees]
+    return min(max((width_mm(i, 8.3, "bold") for i in ids), default=0.0) + 4.0, 26.0)
 
 
 def tree_row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:

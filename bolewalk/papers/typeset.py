@@ -5,6 +5,7 @@ commands prints them, and runs none.
 """
 
 import json
+import re
 from importlib import resources
 from typing import Any
 
@@ -59,10 +60,26 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     return pdf
 
 
+_LONG_WORD, _PIECE = 20, 8
+"""Characters: a word longer than the first may be broken at every so many, to stay in a column."""
+
+
+def _breakable(text: str) -> str:
+    if len(text) <= _LONG_WORD:
+        return text
+    words = re.split(r"( +)", text)
+    return "".join(
+        w
+        if len(w) <= _LONG_WORD
+        else "\u200b".join(w[i : i + _PIECE] for i in range(0, len(w), _PIECE))
+        for w in words
+    )
+
+
 def _printable(value: Any) -> Any:
     if isinstance(value, str):
         # A drawing is markup of our own making, without any text from outside in it.
-        return value if value.startswith("<svg ") else printable(value)
+        return value if value.startswith("<svg ") else _breakable(printable(value))
     if isinstance(value, dict):
         return {k: _printable(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -1,0 +1,26 @@
+"""Strings that mean something to one program or another, for every field a person can fill."""
+
+HOSTILE = (
+    '=HYPERLINK("http://example.org","x")',
+    "+1+1",
+    "-2+3|cmd",
+    "@SUM(A1)",
+    "\t=1+1",
+    "\r=1+1",
+    " =1+1",
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    "]]></svg><svg onload=alert(1)>",
+    "#panic(1) #read(\"main.typ\") *bold* _it_ $x^2$ = heading @ref <label> \\ `raw` // c /* c",
+    "{{7*7}} {severed_pct} {0} %s ${x}",
+    "'; DROP TABLE trees; --",
+    "../../etc/passwd",
+    "%%c%%200^J\\P{\\fArial;x}",
+    "line one\nline two\r\nline three",
+    "\x00\x07\x1b[31m",
+    "\u202eright to left\u202c",
+    "\ud800 lone surrogate",
+    "A" * 400,
+    "Très long — “quoted” ‘name’ … ½ × ±",
+    "Ελιά Дуб 槭樹 カエデ 단풍나무 עץ شجرة ไม้ पेड़ 🌳",
+)  # fmt: skip
