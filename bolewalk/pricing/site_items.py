@@ -1,0 +1,102 @@
+"""Work that hangs on no decision in the tree table: planting, watering, root work, reports."""
+
+from bolewalk.model.statements import say
+from bolewalk.model.survey import Survey
+from bolewalk.pricing.debris import Debris, density_kg_m3, earthwork
+from bolewalk.pricing.rates import Rates
+from bolewalk.pricing.tasks import TaskFacts, hours_table
+from bolewalk.pricing.work_items import Standing, WorkItem
+
+__all__ = ["dig_item", "site_item"]
+
+
+def site_item(
+    survey: Survey,
+    *,
+    id: str,
+    task: str,
+    label: str,
+    count: float = 1.0,
+    cut_m: float | None = None,
+    tree: str = "",
+    standing: Standing = "base",
+    stock: int = 0,
+) -> WorkItem:
+    """Make a work item of a task that is counted or measured by length.
+
+    Parameters
+    ----------
+    survey : Survey
+        For the way to the truck.
+    id, label, tree
+        Item id, unique in the quote; what it is about; the tree it belongs to, "" = the site.
+    task : str
+        plant, water, report, attend, inspect, cable (by `count`), root_prune (by `cut_m`).
+    count : float
+        Trees planted, waterings, trees in a report, visits, cables; > 0.
+    cut_m : float, optional
+        Length of root cutting [m].
+    stock : int
+        Young trees bought, at the firm's price.
+
+    Raises
+    ------
+    ValueError
+        An unknown task, or an amount that is not above 0.
+    """
+    if task not in hours_table()["task"]:
+        raise ValueError(f"{task!r} is no task; tasks are {', '.join(hours_table()['task'])}")
+    if not count > 0 or (cut_m is not None and not cut_m > 0) or stock < 0:
+        raise ValueError(f"amounts must be > 0, not count={count!r}, cut_m={cut_m!r}")
+    site = survey.site
+    facts = TaskFacts(
+        task=task, count=count, cut_m=cut_m, carry_m=site.carry_m, slope_pct=site.slope_pct,
+        gate_m=site.gate_m,
+    )  # fmt: skip
+    says = (say(f"scope.{task}", tree=tree or label),)
+    return WorkItem(id, tree, label, task, standing, facts, says=says, stock=stock)
+
+
+def dig_item(
+    survey: Survey,
+    rates: Rates,
+    *,
+    id: str,
+    label: str,
+    area_m2: float,
+    depth_m: float,
+    haul: bool,
+    tree: str = "",
+    standing: Standing = "base",
+) -> WorkItem:
+    """Make a work item of soil loosened by air over an area: fill pulled back, a flare uncovered.
+
+    The hours follow the volume in place; hauled, the loose volume rides in the truck.
+
+    Parameters
+    ----------
+    area_m2, depth_m : float
+        >= 0.
+    haul : bool
+        False = the soil stays on site.
+    """
+    soil = earthwork(area_m2=area_m2, depth_m=depth_m, load_m3=rates.truck.box_m3)
+    site = survey.site
+    facts = TaskFacts(
+        task="air_dig", dig_m3=soil.in_place_m3, carry_m=site.carry_m, slope_pct=site.slope_pct,
+        gate_m=site.gate_m,
+    )  # fmt: skip
+    weight = soil.loose_m3 * density_kg_m3("soil")
+    return WorkItem(
+        id,
+        tree,
+        label,
+        "air_dig",
+        standing,
+        facts,
+        says=(
+            say("scope.air_dig", tree=tree or label),
+            say(f"scope.soil_{'haul' if haul else 'leave'}"),
+        ),
+        debris=Debris({"soil": soil.loose_m3}, {"soil": weight}) if haul else Debris({}, {}),
+    )
