@@ -1,9 +1,10 @@
 """What can only be seen across the files of a survey."""
 
+import itertools
 import math
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from pathlib import PurePosixPath
 
 import pyproj
 from pyproj.exceptions import ProjError
@@ -57,26 +58,32 @@ def name_apart(works: Sequence[Work]) -> tuple[tuple[Work, ...], tuple[Problem, 
     it look better than they are, so both stay.
     """
     taken = {w.id for w in works}
-    seen: Counter[str] = Counter()
+    seen: set[str] = set()
     named: list[Work] = []
     problems: list[Problem] = []
     for work in works:
-        seen[work.id] += 1
-        if seen[work.id] > 1:
-            n = seen[work.id]
-            while f"{work.id} ({n})" in taken:
-                n += 1
-            new = f"{work.id} ({n})"
+        if work.id in seen:
+            # The ids of a drawing are ours, made of layer and number: nothing to tell.
+            new = _free(work.id, PurePosixPath(work.file).stem if work.layer else "", taken)
             taken.add(new)
-            problems.append(
-                Problem(
-                    work.file, work.ref, "id", work.id,
-                    f"an id used once among all works; this one is called {new}", "notice",
-                )
-            )  # fmt: skip
+            if not work.layer:
+                problems.append(
+                    Problem(
+                        work.file, work.ref, "id", work.id,
+                        f"an id used once among all works; this one is called {new}", "notice",
+                    )
+                )  # fmt: skip
             work = replace(work, id=new)
+        seen.add(work.id)
         named.append(work)
     return tuple(named), tuple(problems)
+
+
+def _free(name: str, mark: str, taken: set[str]) -> str:
+    marks = itertools.chain(
+        [mark] if mark else [], (f"{mark} {n}".strip() for n in itertools.count(2))
+    )
+    return next(new for m in marks if (new := f"{name} ({m})") not in taken)
 
 
 def check_degrees(
