@@ -2,14 +2,19 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.crew import crew_data
 from bolewalk.papers.dxf import dxf_bytes
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.geopackage import write_geopackage
 from bolewalk.papers.language import Catalogue, Speaker, load_catalogue
 from bolewalk.papers.layers import survey_layers
+from bolewalk.papers.proposal import proposal_data
+from bolewalk.papers.protection import protection_data
+from bolewalk.papers.protection_lines import fence_lines
+from bolewalk.papers.question_sheet import question_sheet_data
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.report import report_data
 from bolewalk.papers.tree_table import tree_table_csv, tree_table_xlsx
@@ -19,6 +24,15 @@ if TYPE_CHECKING:
     from bolewalk.survey import Findings
 
 __all__ = ["reading_of", "write_papers"]
+
+
+_PAPERS: dict[str, Callable[[Reading], dict[str, Any]]] = {
+    "report": report_data,
+    "proposal": proposal_data,
+    "protection": protection_data,
+    "crew": crew_data,
+    "questions": question_sheet_data,
+}
 
 
 def _quiet(_: str) -> None:
@@ -81,7 +95,8 @@ def write_papers(
     put("tree-table.xlsx", tree_table_xlsx(findings))
 
     progress("writing the plan files")
-    layers = survey_layers(findings)
+    fences = fence_lines(reading.plan_trees, findings.survey.works, units=findings.survey.units)
+    layers = survey_layers(findings, fences=fences)
     if layers:
         path = out_dir / "survey.gpkg"
         s = findings.survey
@@ -89,6 +104,7 @@ def write_papers(
         written.append(path)
     put("survey.dxf", dxf_bytes(layers, m_per_grid_unit=findings.survey.m_per_grid_unit))
 
-    progress("setting the report")
-    put("report.pdf", typeset("report", report_data(reading)))
+    for name, data in _PAPERS.items():
+        progress(f"setting the {name}")
+        put(f"{name}.pdf", typeset(name, data(reading)))
     return tuple(written)

@@ -1,0 +1,94 @@
+"""The crew sheet: what to do, what not to touch, what to watch for; large type."""
+
+from typing import TYPE_CHECKING, Any
+
+from bolewalk.papers.drawings import as_data
+from bolewalk.papers.plan_sheet import site_sheet
+from bolewalk.papers.price import price_data
+from bolewalk.papers.proposal import wanted_work
+from bolewalk.papers.reading import Reading
+from bolewalk.papers.report import common_data
+
+if TYPE_CHECKING:
+    from bolewalk.survey import TreeFinding
+
+__all__ = ["crew_data"]
+
+
+def crew_data(reading: Reading) -> dict[str, Any]:
+    """Give the crew sheet as JSON values for its template. No money is on it."""
+    words = reading.labels("crew")
+    price = price_data(reading)
+    base = price["base"] if price else [
+        {"id": w["id"], "work": [w["decision"]], "fine": [w["notes"]] if w["notes"] else [],
+         "hours": ""}
+        for w in wanted_work(reading)
+    ]  # fmt: skip
+    blocked = price["blocked"] if price else []
+    touched = {line["id"] for line in base}
+    names = {t.tree.id: reading.species(t.tree) for t in reading.findings.trees}
+    sheet = site_sheet(reading, title="crew_plan")
+    return {
+        **common_data(reading),
+        "title": words["title"],
+        "c": words,
+        "job": _job(reading),
+        "do": [{**names.get(x["id"], {"name": "", "botanical": ""}), **x} for x in base],
+        "blocked": [
+            {"id": x["id"], "why": x["blocked"], "work": x["work"]} for x in blocked
+        ],
+        "leave": [
+            {"id": t.tree.id, **names[t.tree.id]}
+            for t in reading.findings.trees if t.tree.id not in touched
+        ],
+        "watch": _watch(reading, touched),
+        "plan": None
+        if sheet is None
+        else as_data(sheet.scene, alt=reading.say("plan_alt.site")),
+    }  # fmt: skip
+
+
+def _job(reading: Reading) -> list[list[str]]:
+    s, words, amounts = reading.findings.survey, reading.labels("crew"), reading.speaker.amounts
+    front = reading.labels("report")
+    rows = [[front["project"], s.name], [front["place"], s.place or words["not_told"]]]
+    if s.people.client is not None:
+        client = s.people.client
+        rows.append([front["client"], " · ".join(x for x in (client.name, client.contact) if x)])
+    if s.people.assessor is not None:
+        a = s.people.assessor
+        rows.append([front["assessor"], " · ".join(x for x in (a.name, a.contact) if x)])
+    site = s.site
+    rows.append([words["carry"], _or(words, site.carry_m and amounts.length(site.carry_m))])
+    rows.append([words["gate"], _or(words, site.gate_m and amounts.length(site.gate_m))])
+    rows.append([words["slope"], _or(words, site.slope_pct and amounts.percent(site.slope_pct))])
+    price = reading.findings.price
+    if price is not None:
+        hours = sum(line.person_hours for line in price.of("base"))
+        rows.append([words["hours"], amounts.hours(hours)])
+        rows.append([words["loads"], amounts.count(price.loads.count)])
+    return rows
+
+
+def _or(words: dict[str, str], text: str | float | None) -> str:
+    return text if isinstance(text, str) else words["not_told"]
+
+
+def _watch(reading: Reading, touched: set[str]) -> list[str]:
+    s = reading.findings.survey
+    out = [reading.say("crew_says.wire", name=w.label or w.id) for w in s.works if w.kind == "wire"]
+    for t in reading.findings.trees:
+        if t.tree.id in touched:
+            out += _watch_tree(reading, t)
+    return [*dict.fromkeys(out), reading.say("crew_says.digging"), reading.say("crew_says.climb")]
+
+
+def _watch_tree(reading: Reading, t: "TreeFinding") -> list[str]:
+    tree = t.tree
+    found = (
+        ("dead", tree.health == "dead"),
+        ("poor", tree.structure == "poor"),
+        ("palm", tree.form == "palm"),
+        ("shared", tree.owner in ("neighbour", "shared", "public")),
+    )
+    return [reading.say(f"crew_says.{code}", tree=tree.id) for code, holds in found if holds]

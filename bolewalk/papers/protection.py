@@ -1,0 +1,97 @@
+"""The tree protection sheet: what goes on the drawings and on the site hut's wall."""
+
+from typing import TYPE_CHECKING, Any
+
+from bolewalk.impact.results import COMPASS
+from bolewalk.papers.drawings import as_data
+from bolewalk.papers.plan_sheet import site_sheet
+from bolewalk.papers.protection_lines import fence_lines, fenced_trees, protection_settings
+from bolewalk.papers.reading import DASH, Reading
+from bolewalk.papers.report import cautions, common_data, front_rows
+from bolewalk.papers.tables import id_width_mm
+
+if TYPE_CHECKING:
+    from bolewalk.survey import TreeFinding
+
+__all__ = ["protection_data"]
+
+_BEFORE = ("fence_first", "fence_kind", "fence_neighbour", "signs", "mulch", "meet")
+_DURING = (
+    "no_store", "no_wash", "no_dig", "root_call", "clean_cut", "no_open", "water", "no_attach",
+)  # fmt: skip
+_STOP = ("stop_root", "stop_fence", "stop_damage", "stop_drawing")
+_AFTER = ("fence_down", "after_look")
+
+
+def protection_data(reading: Reading) -> dict[str, Any]:
+    """Give the protection sheet as JSON values for its template."""
+    s = reading.findings.survey
+    fences = fence_lines(reading.plan_trees, s.works, units=s.units)
+    sheet = site_sheet(reading, title="protection_plan", fences=fences)
+    kept = {t.tree.id for t in fenced_trees(reading.plan_trees)}
+    words = reading.labels("protection")
+    return {
+        **common_data(reading),
+        "title": words["title"],
+        "p": words,
+        "cover": front_rows(reading),
+        "plan": None
+        if sheet is None
+        else as_data(sheet.scene, alt=reading.say("plan_alt.protection")),
+        "id_mm": id_width_mm(reading),
+        "rows": [_row(reading, t) for t in reading.findings.trees if t.tree.id in kept],
+        "removed": [t.tree.id for t in reading.findings.trees if t.tree.decision == "remove"],
+        "open": [
+            t.tree.id
+            for t in reading.findings.trees
+            if t.tree.decision != "remove" and t.tree.id not in kept
+        ],
+        "notes": [
+            {"head": words[head], "items": [_note(reading, code) for code in codes]}
+            for head, codes in (
+                ("before", _BEFORE), ("during", _DURING), ("stop", _STOP), ("after", _AFTER),
+            )
+        ],
+        "call": _call(reading),
+        "cautions": cautions(reading),
+    }  # fmt: skip
+
+
+def _note(reading: Reading, code: str) -> str:
+    s = protection_settings(reading.findings.survey.units)
+    return reading.say(
+        f"protection_says.{code}",
+        root_cm=s.root_to_call_cm,
+        fence_m=s.fence_height_m,
+        mulch_cm=s.mulch_cm,
+        room_m=s.working_room_m,
+    )
+
+
+def _call(reading: Reading) -> str:
+    a = reading.findings.survey.people.assessor
+    if a is None:
+        return ""
+    return reading.say("protection_says.call", name=a.name, contact=a.contact or DASH)
+
+
+def _row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
+    zone, cut, amounts = t.impact.zone, t.impact.nearest_cut, reading.speaker.amounts
+    v = t.impact.verdict
+
+    def sides(level: str) -> list[str]:
+        distances = {} if cut is None else (cut.keep if level == "keep" else cut.keep_if)
+        cells = [distances.get(c) for c in COMPASS]
+        return [DASH if d is None else amounts.length_number(d) for d in cells]
+
+    return {
+        "id": t.tree.id,
+        **reading.species(t.tree),
+        "mark": v.now if v else "none",
+        "verdict": reading.word("verdict_short", v.now if v else None),
+        "zone": DASH if zone is None else amounts.length_number(zone.radius_m),
+        "structural": DASH if zone is None else amounts.length_number(zone.structural_radius_m),
+        "keep": sides("keep"),
+        "keep_if": sides("keep_if"),
+        "conditions": reading.texts(v.conditions) if v else [],
+    }
