@@ -8,6 +8,7 @@ from bolewalk.reference.botanical import species_key
 from bolewalk.reference.growth import GrowthSet, growth_table
 from bolewalk.reference.regions import find_region, nearest_regions, region_by_code, region_names
 from bolewalk.reference.settings import setting
+from bolewalk.reference.species import tree_type as noted_type
 
 __all__ = ["GrowthSource", "How", "find_growth"]
 
@@ -47,7 +48,7 @@ def find_growth(
 
     In this order: the species in the region; the species in another region not far off; the
     best measured species of the genus in the region; the species farther off; the genus
-    farther off; with `tree_type`, the best measured tree of the same kind in the region.
+    farther off; where its kind is known, the best measured tree of that kind.
 
     Parameters
     ----------
@@ -57,7 +58,7 @@ def find_growth(
         A region's name or reference city.
     tree_type : str, optional
         The tables' letters: B, C, P (broadleaf, conifer, palm), D or E (deciduous, evergreen),
-        S, M or L (small, medium, large), "BDM".
+        S, M or L (small, medium, large), "BDM". Not told: as the notes on the species have it.
 
     Returns
     -------
@@ -75,7 +76,7 @@ def find_growth(
             f"no growth region {region!r}; name one of: {', '.join(region_names())}, or its "
             "reference city."
         )
-    return _find(species_key(botanical), here.code, tree_type)
+    return _find(species_key(botanical), here.code, tree_type or noted_type(botanical))
 
 
 @lru_cache(maxsize=4096)
