@@ -20,7 +20,7 @@ from bolewalk.impact.pieces import Pieces, concat, empty
 from bolewalk.impact.scene import Scene
 from bolewalk.impact.sight import Seen, nearest_m, see
 
-__all__ = ["LossTable", "Stand", "loss_tables"]
+__all__ = ["N_PHASES", "LossTable", "Settling", "Stand", "loss_tables", "reach_of"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -56,15 +56,6 @@ class Stand:
     scene: Scene
     trees_xy: Floats
     zones: Zones
-
-
-@dataclass(slots=True)
-class _Cases:
-    """Accounts to settle: one row a tree and phase, or a tree, phase and least depth."""
-
-    stand: Ints
-    tree: Ints
-    phase: Ints
 
 
 def loss_tables(stands: Sequence[Stand]) -> list[LossTable]:
@@ -104,7 +95,7 @@ def _table(stand: Stand, rows: Ints) -> LossTable:
     at = scene.local(stand.trees_xy[rows])
     n = len(rows)
     table = _blank(n)
-    reach = np.where(zones.outline_row >= 0, zones.radius * (1 + 1e-9), zones.radius)
+    reach = reach_of(zones)
     near_tree, near_work = scene.near(at, reach)
     touched = np.zeros((n, N_PHASES), dtype=bool)
     touched[near_tree, scene.phase[near_work]] = True
@@ -114,7 +105,7 @@ def _table(stand: Stand, rows: Ints) -> LossTable:
     _nearest(scene, at, seen, table)
     if not len(tree):
         return table
-    cases = _Settling(scene, at, reach, zones, seen, tree, phase)
+    cases = Settling(scene, at, reach, zones, seen, tree, phase)
     piles = _any_near(tree, phase, near_tree, near_work, scene.pile[near_work], scene.phase, n)
     dodged = _any_near(tree, phase, near_tree, near_work, scene.dodged[near_work], scene.phase, n)
     ground = cases.settle(piles="made", dodged=dodged, need_rim=True)
@@ -154,6 +145,11 @@ def _table(stand: Stand, rows: Ints) -> LossTable:
     return table
 
 
+def reach_of(zones: Zones) -> Floats:
+    """Radius [m] edges are clipped to; the corners of an outline must not be lost to rounding."""
+    return np.where(zones.outline_row >= 0, zones.radius * (1 + 1e-9), zones.radius)
+
+
 def _put(values: Floats, tree: Ints, phase: Ints, new: Floats) -> None:
     values[tree, phase] = new
 
@@ -187,7 +183,7 @@ def _nearest(scene: Scene, at: Floats, seen: Seen, table: LossTable) -> None:
         table.nearest_m[:, k] = least
 
 
-class _Settling:
+class Settling:
     """The accounts of some trees and phases; cases are rows of `tree` and `phase`."""
 
     def __init__(
@@ -200,8 +196,8 @@ class _Settling:
         flat = np.concatenate([scene.cuts.area_of < 0, np.zeros(len(scene.cuts.arcs), dtype=bool)])
         self._front = (seen.pieces.sign < 0) | flat[source]
 
-    def some(self, rows: Ints) -> "_Settling":
-        return _Settling(
+    def some(self, rows: Ints) -> "Settling":
+        return Settling(
             self.scene, self.at, self.reach, self.zones, self.seen, self.tree[rows],
             self.phase[rows],
         )  # fmt: skip
@@ -213,8 +209,10 @@ class _Settling:
         dodged: Flags | None,
         need_rim: bool,
         least_share: Floats | None = None,
+        extra: Pieces | None = None,
     ) -> Ground:
-        """Settle each case; `least_share` leaves out works whose share of roots is smaller."""
+        """Settle each case; `least_share` leaves out works whose share of roots is smaller,
+        `extra` adds cuts of its own to each case."""
         scene, seen, m = self.scene, self.seen, len(self.tree)
         if piles == "made":
             by_area = scene.dodged
@@ -238,9 +236,13 @@ class _Settling:
         wanted = self.phase >= 0 if dodged is None else dodged
         if by_area.any() and wanted.any():
             patches, holds = self._patches(by_area, wanted, least_share)
+        cuts, chain = seen.pieces.take(rows).owned(case), seen.chain[rows]
+        if extra is not None:
+            chain = np.concatenate([chain, np.full(len(extra), -2)])  # rings count from 0
+            cuts = concat([cuts, extra])
         return settle(
-            seen.pieces.take(rows).owned(case),
-            seen.chain[rows],
+            cuts,
+            chain,
             taken,
             self.zones.take(self.tree),
             patches=patches,

@@ -15,7 +15,10 @@ from bolewalk.impact.results import COMPASS, RootLoss, RootLosses, RootZone
 from bolewalk.impact.scene import Scene
 from bolewalk.model.works import Work
 
-__all__ = ["Scene", "root_losses", "root_losses_cases", "root_losses_many", "zones_table"]
+__all__ = [
+    "Scene", "root_losses", "root_losses_cases", "root_losses_many", "root_losses_moved",
+    "zones_table",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 
@@ -80,6 +83,55 @@ def root_losses_many(
     scene = works if isinstance(works, Scene) else Scene(works, origin=_origin(xy))
     table = loss_tables([Stand(scene, xy, zones_table(zones))])[0]
     return [_losses(table, i) for i in range(len(zones))]
+
+
+def root_losses_moved(
+    before: Sequence[RootLosses],
+    trees_xy: NDArray[np.float64],
+    zones: Sequence[RootZone],
+    old: Scene,
+    new: Scene,
+) -> list[RootLosses]:
+    """Work out root loss again after some works were moved, for the trees they can matter to.
+
+    Parameters
+    ----------
+    before : sequence of RootLosses, length n
+        From `old`, for the same trees and zones.
+    trees_xy : ndarray, shape (n, 2)
+    zones : sequence of RootZone, length n
+    old, new : Scene
+        `new` from `old.replaced` or `old.with_works`.
+
+    Returns
+    -------
+    list of RootLosses
+        As `root_losses_many(trees_xy, zones, new)` gives it.
+    """
+    xy = _positions(trees_xy, len(zones))
+    reach = np.array([z.radius_m for z in zones])
+    again = np.zeros(len(zones), dtype=bool)
+    kept = {id(w) for w in old.works} & {id(w) for w in new.works}
+    for scene in (old, new):
+        tree, work = scene.near(scene.local(xy), reach * (1 + 1e-9))
+        other = np.array([id(w) not in kept for w in scene.works], dtype=bool)
+        again[tree[other[work]]] = True
+    for i, loss in enumerate(before):
+        again[i] |= _nearest_is_outside(loss, float(reach[i]))
+    rows = np.flatnonzero(again)
+    out = list(before)
+    fresh = root_losses_many(xy[rows], [zones[i] for i in rows], new)
+    for i, loss in zip(rows.tolist(), fresh, strict=True):
+        out[i] = loss
+    return out
+
+
+def _nearest_is_outside(loss: RootLosses, reach: float) -> bool:
+    """Whether, in some phase, the nearest cut may be any work on the site."""
+    return any(
+        one.nearest_cut_m is None or one.nearest_cut_m > reach
+        for one in (loss.existing, loss.proposed, loss.with_later)
+    )
 
 
 def root_losses_cases(
