@@ -93,8 +93,11 @@ def touching_groups(footprints: Sequence[Footprint]) -> list[tuple[int, ...]]:
 
 
 def box_shapes(boxes: Floats) -> NDArray[np.object_]:
-    """Give boxes (low x, low y, high x, high y), shape (n, 4), as polygons."""
-    return np.atleast_1d(np.asarray(shapely.box(*boxes.T), dtype=object))
+    """Give shapes with these bounds (low x, low y, high x, high y), shape (n, 4).
+
+    Their diagonals: an index compares bounds only, and a line is made ten times as fast.
+    """
+    return np.atleast_1d(np.asarray(shapely.linestrings(boxes.reshape(-1, 2, 2)), dtype=object))
 
 
 def box_index(boxes: Floats) -> shapely.STRtree:

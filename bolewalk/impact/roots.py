@@ -116,12 +116,11 @@ def root_losses_moved(
         tree, work = scene.near(scene.local(xy), reach * (1 + 1e-9))
         other = np.array([id(w) not in kept for w in scene.works], dtype=bool)
         again[tree[other[work]]] = True
-    for i, loss in enumerate(before):
-        again[i] |= _nearest_is_outside(loss, float(reach[i]))
-    rows = np.flatnonzero(again)
+    again |= [_nearest_is_outside(b, r) for b, r in zip(before, reach.tolist(), strict=True)]
+    rows = np.flatnonzero(again).tolist()
     out = list(before)
     fresh = root_losses_many(xy[rows], [zones[i] for i in rows], new)
-    for i, loss in zip(rows.tolist(), fresh, strict=True):
+    for i, loss in zip(rows, fresh, strict=True):
         out[i] = loss
     return out
 

@@ -65,6 +65,7 @@ class Scene:
         self.boxes = np.array([_box(f) for f in fs], dtype=np.float64).reshape(-1, 4)
         rows = np.flatnonzero(self.cutting).tolist()
         self.cuts: Elements = elements_of_cuts([fs[i] for i in rows], rows)
+        self._index: shapely.STRtree | None = None
         self._unions: dict[tuple[tuple[int, ...], tuple[int, ...]], Elements] = {}
 
     def replaced(self, position: int, work: Work) -> "Scene":
@@ -123,7 +124,9 @@ class Scene:
             i, j = np.nonzero(meets)
         else:
             wide = reach[:, None]
-            i, j = box_index(box).query(box_shapes(np.hstack([at - wide, at + wide])))
+            if self._index is None:
+                self._index = box_index(box)
+            i, j = self._index.query(box_shapes(np.hstack([at - wide, at + wide])))
         return i, rows[j]
 
 

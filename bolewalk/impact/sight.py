@@ -1,7 +1,7 @@
 """Which edges each trunk can see inside its zone, and how near the nearest one is."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -47,6 +47,8 @@ class Elements:
     area_key: Ints
     circles: Floats
     circle_group: Ints
+    indexes: dict[str, shapely.STRtree] = field(default_factory=dict)
+    """Made when first asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,9 @@ def elements_of_outlines(outlines: Sequence[Outline]) -> Elements:
     return _pack(rings, arcs, polygons, circles)
 
 
-def _pairs(low: Floats, high: Floats, at: Floats, reach: Floats) -> tuple[Ints, Ints]:
+def _pairs(
+    elements: Elements, name: str, low: Floats, high: Floats, at: Floats, reach: Floats
+) -> tuple[Ints, Ints]:
     """Trunks (n, 2) with their reach, and boxes (m, 2): which pairs may meet."""
     if len(at) * len(low) <= _DENSE:
         meets = np.ones((len(at), len(low)), dtype=bool)
@@ -126,7 +130,9 @@ def _pairs(low: Floats, high: Floats, at: Floats, reach: Floats) -> tuple[Ints, 
             meets &= (at[:, k] - reach)[:, None] <= high[:, k]
         i, j = np.nonzero(meets)
         return i, j
-    tree = box_index(np.hstack([low, high]))
+    if name not in elements.indexes:
+        elements.indexes[name] = box_index(np.hstack([low, high]))
+    tree = elements.indexes[name]
     wide = reach[:, None]
     i, j = tree.query(box_shapes(np.hstack([at - wide, at + wide])))
     order = np.lexsort((j, i))
@@ -147,7 +153,7 @@ def see(elements: Elements, at: Floats, reach: Floats) -> Seen:
     seg = elements.segments
     low = np.minimum(seg[:, 0:2], seg[:, 2:4])
     high = np.maximum(seg[:, 0:2], seg[:, 2:4])
-    i, j = _pairs(low, high, at, reach)
+    i, j = _pairs(elements, "segments", low, high, at, reach)
     about = seg[j] - np.tile(at[i], 4)
     lines, touching = segment_pieces(about[:, :4], i, reach[i], j)
     flat = elements.area_of[j[touching]] < 0
@@ -155,7 +161,7 @@ def see(elements: Elements, at: Floats, reach: Floats) -> Seen:
     apexes = _apexes(about[touching], i[touching], reach[i[touching]], j[touching])
     x, y, r = elements.arcs[:, 0], elements.arcs[:, 1], elements.arcs[:, 2:3]
     middle = np.stack([x, y], axis=1)
-    ci, cj = _pairs(middle - r, middle + r, at, reach)
+    ci, cj = _pairs(elements, "arcs", middle - r, middle + r, at, reach)
     arc = elements.arcs[cj].copy()
     arc[:, :2] -= at[ci]
     arcs = arc_pieces(arc, ci, reach[ci], cj + len(seg))
@@ -207,7 +213,7 @@ def _holding(
     trunk, group = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     if elements.polygons:
         box = shapely.bounds(np.array(elements.polygons, dtype=object))
-        i, j = _pairs(box[:, :2], box[:, 2:], at, np.zeros(len(at)))
+        i, j = _pairs(elements, "polygons", box[:, :2], box[:, 2:], at, np.zeros(len(at)))
         shape = np.array(elements.polygons, dtype=object)[j]
         shapely.prepare(shape)
         inside = shapely.contains_xy(shape, at[i, 0], at[i, 1])
@@ -222,7 +228,9 @@ def _holding(
         group.append(elements.polygon_group[j[inside]])
     if len(elements.circles):
         c = elements.circles
-        i, j = _pairs(c[:, :2] - c[:, 2:], c[:, :2] + c[:, 2:], at, np.zeros(len(at)))
+        i, j = _pairs(
+            elements, "circles", c[:, :2] - c[:, 2:], c[:, :2] + c[:, 2:], at, np.zeros(len(at))
+        )
         inside = np.hypot(*(c[j, :2] - at[i]).T) < c[j, 2] - TOUCH_M
         trunk.append(i[inside])
         group.append(elements.circle_group[j[inside]])
@@ -242,8 +250,10 @@ def nearest_m(elements: Elements, groups: Ints, at: Floats) -> Floats:
         if len(at) * len(seg) <= _DENSE:
             out = _to_segments(at, seg).min(axis=1)
         else:
-            lines = shapely.linestrings(seg[:, :4].reshape(-1, 2, 2))
-            tree = shapely.STRtree(np.asarray(lines, dtype=object))
+            name = "nearest " + ",".join(map(str, groups.tolist()))
+            if name not in elements.indexes:
+                elements.indexes[name] = box_index(seg[:, :4])
+            tree = elements.indexes[name]
             (i, j) = tree.query_nearest(shapely.points(at), all_matches=False)
             about = seg[j, :4] - np.tile(at[i], 2)
             out[i] = _distance(about)
