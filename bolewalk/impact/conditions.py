@@ -2,18 +2,13 @@
 
 from collections.abc import Callable, Sequence
 
-from bolewalk.impact.near import NearWork
+from bolewalk.impact.near import NearWork, names_of
 from bolewalk.impact.results import CrownClash, RootLoss, RootZone
 from bolewalk.impact.thresholds import Thresholds
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.words import Verdict
 
-__all__ = ["conditions_of", "names_of"]
-
-
-def names_of(near: Sequence[NearWork]) -> str:
-    """List the works by id, in order, each once."""
-    return ", ".join(dict.fromkeys(n.work.id for n in near))
+__all__ = ["conditions_of"]
 
 
 def conditions_of(
@@ -78,7 +73,7 @@ def conditions_of(
 
 def _about_digging(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:
     def named(test: Callable[[NearWork], bool]) -> str:
-        return names_of([n for n in reached if test(n)])
+        return names_of([n.work for n in reached if test(n)])
 
     said = []
     shifted = named(lambda n: n.role == "pile" and n.work.made in ("hand", "air"))
@@ -120,7 +115,7 @@ def _about_digging(reached: Sequence[NearWork], t: Thresholds) -> list[Statement
 
 def _about_covering(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:
     def of_kind(*kinds: str) -> str:
-        return names_of([n for n in reached if n.role == "covers" and n.work.kind in kinds])
+        return names_of([n.work for n in reached if n.role == "covers" and n.work.kind in kinds])
 
     said = []
     if works := of_kind("paving", "slab"):
@@ -145,7 +140,7 @@ def _about_covering(reached: Sequence[NearWork], t: Thresholds) -> list[Statemen
 
 def _about_crown(crown: CrownClash | None, t: Thresholds) -> list[Statement]:
     removed = None if crown is None else crown.removed_pct
-    if not removed:
+    if removed is None or removed < t.value("crown.side_share"):
         return []
     if removed > t.crown_removed_keep_pct:
         return [

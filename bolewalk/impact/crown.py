@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from bolewalk.model.trees import Tree
 from bolewalk.model.words import CrownForm
+from bolewalk.reference.wood import wood_kind
 
 __all__ = [
     "CrownSolid", "crown_solid", "crown_volume_m3", "outline_radius_m", "profile", "share_table",
@@ -86,7 +87,8 @@ def crown_solid(tree: Tree) -> CrownSolid | None:
     base, top = tree.crown_base_m.value, tree.height_m.value
     if not 0 <= base < top or not any(r > 0 for r in tree.crown.radii_m):
         return None
-    palm = tree.form is None and tree.species.genus is not None and _is_palm(tree.species.genus)
+    botanical = tree.species.botanical
+    palm = botanical is not None and wood_kind(botanical) == "palm"
     return CrownSolid(
         (tree.x_m or 0.0, tree.y_m or 0.0),
         tree.crown.radii_m,
@@ -95,13 +97,6 @@ def crown_solid(tree: Tree) -> CrownSolid | None:
         tree.form or ("palm" if palm else "spheroid"),
         form_given=tree.form is not None,
     )
-
-
-def _is_palm(genus: str) -> bool:
-    return genus in {
-        "Archontophoenix", "Brahea", "Butia", "Chamaerops", "Cocos", "Phoenix", "Roystonea",
-        "Sabal", "Syagrus", "Trachycarpus", "Veitchia", "Washingtonia",
-    }  # fmt: skip
 
 
 def profile(form: CrownForm, t: ArrayLike) -> Floats:

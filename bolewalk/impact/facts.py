@@ -8,7 +8,7 @@ from typing import Literal
 
 from bolewalk.impact.crown import crown_solid
 from bolewalk.impact.fact import Asked, ChangeWork, Fact, FactValue, Kind, Touches
-from bolewalk.impact.near import NearWork
+from bolewalk.impact.near import NearWork, names_of
 from bolewalk.impact.plausible import plausible_values
 from bolewalk.impact.tree_facts import species_facts, trunk_facts
 from bolewalk.model.figures import Figure
@@ -110,7 +110,7 @@ def _fact(
     later: bool = False,
     **more: float,
 ) -> Fact:
-    names = ", ".join(w.id for w in group)
+    names = names_of(group)
     told: dict[str, str | float] = {"works": names, "kind": group[0].kind, **more}
     ids = "+".join(w.id for w in group)
     return Fact(

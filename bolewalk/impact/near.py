@@ -1,6 +1,7 @@
 """The works near one tree: how far, on which side, and what each does to the roots."""
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -12,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from bolewalk.impact.footprints import covers, severs
 from bolewalk.model.works import Part, Work
 
-__all__ = ["NearWork", "Role", "near_works", "outline_of", "role_of"]
+__all__ = ["NearWork", "Role", "names_of", "near_works", "outline_of", "role_of"]
 
 Role = Literal["pile", "severs", "covers", "nothing"]
 
@@ -41,6 +42,38 @@ def role_of(work: Work) -> Role:
     if severs(work):
         return "severs"
     return "covers" if covers(work) else "nothing"
+
+
+_NUMBERED = re.compile(r"(.*?)(\d+)")
+
+
+def names_of(works: Sequence[Work]) -> str:
+    """List works by id, each once, in order; a run of numbered ids as its ends.
+
+    Where all bear one label on the drawing, it follows in brackets.
+
+    Examples
+    --------
+    >>> names_of([Work(f"P{i}", "pile", (), label="Deck pile") for i in (1, 2, 3, 7)])
+    'P1 to P3, P7 (Deck pile)'
+    """
+    runs: list[list[str]] = []
+    for name in dict.fromkeys(w.id for w in works):
+        if runs and _follows(runs[-1][-1], name):
+            runs[-1].append(name)
+        else:
+            runs.append([name])
+    parts: list[str] = []
+    for run in runs:
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
+    labels = {w.label for w in works}
+    label = labels.pop() if len(labels) == 1 else ""
+    return ", ".join(parts) + (f" ({label})" if label else "")
+
+
+def _follows(before: str, after: str) -> bool:
+    a, b = _NUMBERED.fullmatch(before), _NUMBERED.fullmatch(after)
+    return bool(a and b and a[1] == b[1] and int(a[2]) + 1 == int(b[2]))
 
 
 def _part(part: Part, work: Work) -> BaseGeometry:

@@ -187,13 +187,35 @@ def test_gap_to_a_wire_and_the_year_it_closes() -> None:
     )  # fmt: skip
 
     def grown(years: int) -> CrownSolid:
-        r = 3.0 + years / 5
+        r = 3.0 + min(years, 12) / 5
         return CrownSolid((0.0, 0.0), (r, r, r, r), 6 - r, 6 + r, "spheroid")
 
     clash = crown_clash(grown(0), obstacles([wire], ("proposed",)), thresholds(), growth=grown)
-    assert clash.clearance_m == pytest.approx(2.0, abs=1e-3)
+    assert clash.clearance_m == pytest.approx(2.0, abs=5e-3)
     assert clash.clash_in_years == 6.0
     assert clash.removed_pct == 0.0
+
+
+def test_gap_to_a_roof_below_by_hand() -> None:
+    # Flat bottom of a dome at 4 m, roof top at 2.5 m underneath: 1.5 m. Beside it, 1.2 m off the
+    # outline of 3 m and 0.5 m lower: hypot(1.2, 0.5) = 1.3 m.
+    dome = CrownSolid((10.0, 5.0), (3.0, 3.0, 3.0, 3.0), 4.0, 9.0, "half-spheroid")
+    under = roof(((9.0, 4.0), (11.0, 4.0), (11.0, 6.0), (9.0, 6.0)), high_m=2.5)
+    beside = roof(((14.2, 0.0), (20.0, 0.0), (20.0, 9.0), (14.2, 9.0)), high_m=3.5)
+    for works, gap in (([under], 1.5), ([beside], 1.3), ([under, beside], 1.3)):
+        clash = crown_clash(dome, obstacles(works, ("proposed",)), thresholds())
+        assert clash.clearance_m == pytest.approx(gap, abs=5e-3)
+        assert clash.removed_pct == 0.0
+
+
+def test_a_roof_that_only_covers_the_ground_below_leaves_no_dust() -> None:
+    ball = solid("spheroid")
+    low = roof(((0.5, 0.5), (9.0, 0.5), (9.0, 9.0), (0.5, 9.0)), high_m=2.2)
+    got, _ = removed_m3(ball, obstacles([low], ("proposed",)))
+    # Only the lowest 0.2 m of the crown, a disc of at most sqrt(1 - 0.95^2) * 4 = 1.25 m radius.
+    assert 0.0 < got < math.pi * 1.25**2 * 0.2 / 4
+    far = roof(((3.0, 3.0), (9.0, 3.0), (9.0, 9.0), (3.0, 9.0)), high_m=2.2)
+    assert removed_m3(ball, obstacles([far], ("proposed",)))[0] == 0.0
 
 
 def test_wire_without_clearance_clashes_though_it_takes_no_volume() -> None:

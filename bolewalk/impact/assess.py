@@ -1,0 +1,324 @@
+"""Works against trees: zone, roots, crown, open facts, nearest cut and verdict of each tree."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from bolewalk.impact.clashes import Growth, crown_clash
+from bolewalk.impact.crown import CrownSolid, crown_solid
+from bolewalk.impact.defaults import defaults_of
+from bolewalk.impact.facts import open_facts
+from bolewalk.impact.growing import growth_of
+from bolewalk.impact.near import NearWork
+from bolewalk.impact.nearest import CutLimits, nearest_allowed_cuts
+from bolewalk.impact.questions import Study, study
+from bolewalk.impact.results import (
+    CrownClash,
+    NearestCut,
+    RootLosses,
+    RootZone,
+    TreeImpact,
+    TreeVerdict,
+)
+from bolewalk.impact.roots import root_losses_many
+from bolewalk.impact.site import SiteWorks
+from bolewalk.impact.suppose import Suppositions
+from bolewalk.impact.thresholds import Thresholds, thresholds
+from bolewalk.impact.tolerance import ToleranceFound, tolerance_of
+from bolewalk.impact.tree_facts import trunk_facts
+from bolewalk.impact.verdicts import Standing, judge_roots, verdict
+from bolewalk.impact.zones import root_zone
+from bolewalk.model.statements import Statement, say
+from bolewalk.model.survey import Method, Survey
+from bolewalk.model.trees import Tree
+
+__all__ = ["Subject", "assess_all", "assess_tree", "site_of", "subject_of", "verdicts_only"]
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What of one tree does not change when works do. `zone` None = no trunk or crown to draw
+    it from; `limits` are those of the method and the tree's age."""
+
+    tree: Tree
+    zone: RootZone | None
+    solid: CrownSolid | None
+    tolerance: ToleranceFound
+    limits: Thresholds
+
+    @property
+    def xy(self) -> tuple[float, float] | None:
+        """Trunk centre (east, north) [m], None where not located."""
+        if self.tree.x_m is None or self.tree.y_m is None:
+            return None
+        return self.tree.x_m, self.tree.y_m
+
+    @property
+    def judged(self) -> bool:
+        """Whether works can be set against the tree."""
+        return self.zone is not None and self.xy is not None
+
+
+def site_of(survey: Survey) -> SiteWorks:
+    """Prepare the works of a survey, in a frame at the first located tree."""
+    at = next(((t.x_m, t.y_m) for t in survey.trees if t.located), None)
+    origin = None if at is None or at[0] is None or at[1] is None else (at[0], at[1])
+    return SiteWorks(survey.works, origin=origin)
+
+
+def subject_of(tree: Tree, method: Method, *, limits: Thresholds | None = None) -> Subject:
+    """Work out what of one tree does not change when works do.
+
+    Parameters
+    ----------
+    tree : Tree
+    method : Method
+    limits : Thresholds, optional
+        The packaged ones where left out.
+    """
+    return Subject(
+        tree,
+        root_zone(tree, method.root_zone),
+        crown_solid(tree),
+        tolerance_of(tree),
+        (limits or thresholds()).for_tree(method=method.root_zone, age=tree.age),
+    )
+
+
+def assess_all(
+    survey: Survey, *, site: SiteWorks | None = None, limits: Thresholds | None = None
+) -> tuple[TreeImpact, ...]:
+    """Set all works of a survey against all its trees.
+
+    Parameters
+    ----------
+    survey : Survey
+    site : SiteWorks, optional
+        The prepared works, where they are at hand (`site_of`).
+    limits : Thresholds, optional
+        The packaged ones where left out.
+
+    Returns
+    -------
+    tuple of TreeImpact
+        In file order; same survey, same result.
+    """
+    works = site or site_of(survey)
+    subjects = [subject_of(tree, survey.method, limits=limits) for tree in survey.trees]
+    return _impacts(subjects, survey, works)
+
+
+def assess_tree(
+    tree: Tree,
+    survey: Survey,
+    *,
+    site: SiteWorks | None = None,
+    limits: Thresholds | None = None,
+) -> TreeImpact:
+    """Set all works of a survey against one tree; as `assess_all` gives it."""
+    works = site or site_of(survey)
+    return _impacts([subject_of(tree, survey.method, limits=limits)], survey, works)[0]
+
+
+def verdicts_only(
+    subjects: Sequence[Subject], site: SiteWorks
+) -> tuple[tuple[RootLosses, TreeVerdict] | None, ...]:
+    """Judge many trees by the facts as recorded, for a plan that is being dragged.
+
+    Parameters
+    ----------
+    subjects : sequence of Subject
+        From `subject_of`, kept while works move.
+    site : SiteWorks
+        `SiteWorks.replaced` gives the next one.
+
+    Returns
+    -------
+    tuple of (RootLosses, TreeVerdict) or None
+        In the order of `subjects`; None where a tree cannot be set against works. Open facts are
+        not tried, so nothing here is undecided; questions and nearest cuts are left to
+        `assess_tree`.
+    """
+    found: list[tuple[RootLosses, TreeVerdict] | None] = []
+    for subject, loss in zip(subjects, _losses(subjects, site), strict=True):
+        if subject.zone is None or subject.xy is None or loss is None:
+            found.append(None)
+            continue
+        near = site.near(subject.xy, subject.zone.radius_m)
+        now = crown_clash(subject.solid, site.now, subject.limits, detail=False)
+        later = crown_clash(subject.solid, site.later, subject.limits, detail=False)
+        standing = Standing(subject.zone, loss, subject.tolerance, now, later, near)
+        found.append((loss, verdict(standing, subject.limits)))
+    return tuple(found)
+
+
+def _losses(subjects: Sequence[Subject], site: SiteWorks) -> list[RootLosses | None]:
+    rows = [i for i, s in enumerate(subjects) if s.judged]
+    zones = [z for z in (subjects[i].zone for i in rows) if z is not None]
+    xy = np.array([subjects[i].xy for i in rows], dtype=np.float64).reshape(-1, 2)
+    known = root_losses_many(xy, zones, site.scene) if rows else []
+    losses: list[RootLosses | None] = [None] * len(subjects)
+    for i, loss in zip(rows, known, strict=True):
+        losses[i] = loss
+    return losses
+
+
+def _impacts(
+    subjects: Sequence[Subject], survey: Survey, site: SiteWorks
+) -> tuple[TreeImpact, ...]:
+    losses = _losses(subjects, site)
+    cuts = _nearest_cuts(subjects, losses, survey.method, site)
+    return tuple(
+        _impact(subject, loss, cut, survey, site)
+        for subject, loss, cut in zip(subjects, losses, cuts, strict=True)
+    )
+
+
+def _nearest_cuts(
+    subjects: Sequence[Subject],
+    losses: Sequence[RootLosses | None],
+    method: Method,
+    site: SiteWorks,
+) -> list[NearestCut | None]:
+    rows, zones, levels = [], [], []
+    for i, (subject, loss) in enumerate(zip(subjects, losses, strict=True)):
+        if subject.zone is None or loss is None:
+            continue
+        crown = crown_clash(subject.solid, site.now, subject.limits, detail=False)
+        rows.append(i)
+        zones.append(subject.zone)
+        levels.append(
+            judge_roots(loss.proposed, subject.zone, subject.tolerance.level, crown, subject.limits)
+        )
+    known = nearest_allowed_cuts(
+        np.array([subjects[i].xy for i in rows], dtype=np.float64).reshape(-1, 2),
+        zones,
+        site.scene,
+        [_cut_limits(subjects[i]) for i in rows],
+        levels,
+        cut_length_m=method.cut_length_m,
+        bearings=method.cut_bearings,
+        band_m=[_band_m(subjects[i], method) for i in rows],
+    )
+    found: list[NearestCut | None] = [None] * len(subjects)
+    for i, cut in zip(rows, known, strict=True):
+        found[i] = cut
+    return found
+
+
+def _cut_limits(subject: Subject) -> CutLimits:
+    limits = subject.limits
+    return CutLimits(
+        severed_keep_pct=limits.severed_keep_pct,
+        severed_keep_if_pct=limits.severed_keep_if_pct[subject.tolerance.level],
+        best_half_pct=limits.best_half_pct,
+    )
+
+
+def _band_m(subject: Subject, method: Method) -> float:
+    """Give how far the zone's radius is off either way when the trunk is as small or as thick
+    as its range allows; the line moves with it at most [m]."""
+    radii = []
+    for end in ("low", "high"):
+        stems = tuple(
+            replace(s, value=getattr(s, end), low=None, high=None)
+            if getattr(s, end) is not None
+            else s
+            for s in subject.tree.stems_cm
+        )
+        zone = root_zone(replace(subject.tree, stems_cm=stems), method.root_zone)
+        if zone is not None and subject.zone is not None:
+            radii.append(abs(zone.radius_m - subject.zone.radius_m))
+    return max(radii, default=0.0)
+
+
+def _impact(
+    subject: Subject,
+    losses: RootLosses | None,
+    cut: NearestCut | None,
+    survey: Survey,
+    site: SiteWorks,
+) -> TreeImpact:
+    tree, zone, xy, limits = subject.tree, subject.zone, subject.xy, subject.limits
+    missing = _missing(subject)
+    if zone is None or xy is None or losses is None:
+        volume = None if subject.solid is None else subject.solid.volume_m3
+        crown = CrownClash(volume, None, None, None)
+        return TreeImpact(tree.id, zone, None, None, crown, None, missing=missing)
+    near = site.near(xy, _reach_m(subject, survey.method, site))
+    crown = crown_clash(
+        subject.solid,
+        site.now,
+        limits,
+        diameter_cm=zone.diameter_cm,
+        growth=_growth(subject, survey) if site.now else None,
+    )
+    later = crown_clash(subject.solid, site.later, limits, detail=False)
+    tried = _study(subject, near, survey)
+    standing = Standing(zone, losses, subject.tolerance, crown, later, near)
+    return TreeImpact(
+        tree=tree.id,
+        zone=zone,
+        roots=losses,
+        nearest_cut=cut,
+        crown=crown,
+        verdict=verdict(standing, limits, open_facts=tried.open_facts),
+        questions=tried.open_facts.questions,
+        not_needed=tried.not_needed,
+        missing=missing,
+        defaults=defaults_of(standing, tree, survey.method),
+    )
+
+
+def _growth(subject: Subject, survey: Survey) -> Growth | None:
+    return growth_of(
+        subject.tree,
+        subject.solid,
+        region=survey.method.growth_region,
+        years=int(subject.limits.value("crown.horizon")),
+    )
+
+
+def _study(subject: Subject, near: Sequence[NearWork], survey: Survey) -> Study:
+    facts = open_facts(
+        subject.tree,
+        near,
+        survey.works,
+        survey.method.root_zone,
+        root_reach_m=_root_reach_m(subject, survey.method),
+    )
+    case = Suppositions(
+        subject.tree,
+        [n.work for n in near],
+        facts,
+        lambda tree: root_zone(tree, survey.method.root_zone),
+        subject.limits,
+    )
+    return study(facts, case.level_at, severity_at=case.severity_at)
+
+
+def _root_reach_m(subject: Subject, method: Method) -> float:
+    """Give the largest root zone radius the tree may turn out to have."""
+    zones = [subject.zone]
+    for fact in trunk_facts(subject.tree, method.root_zone):
+        zones += [root_zone(value.of_tree(subject.tree), method.root_zone) for value in fact.values]
+    return max((z.radius_m for z in zones if z is not None), default=0.0)
+
+
+def _reach_m(subject: Subject, method: Method, site: SiteWorks) -> float:
+    crown = 0.0
+    if subject.solid is not None:
+        crown = max(subject.solid.radii_m) + site.widest_clearance_m
+    return max(_root_reach_m(subject, method), crown)
+
+
+def _missing(subject: Subject) -> tuple[Statement, ...]:
+    said = []
+    if subject.xy is None:
+        said.append(say("missing.position"))
+    if subject.zone is None:
+        said.append(say("missing.trunk"))
+    if subject.solid is None:
+        said.append(say("missing.crown"))
+    return tuple(said)
