@@ -68,7 +68,18 @@ def test_age_solved_from_a_trunk():
     assert float(invert(CURVES, at, 30.0)) == pytest.approx(22.285, abs=0.001)
 
 
-positive = st.floats(0.05, 1.0)
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.35, 0.7, 0.999])
+def test_inverse_is_the_first_input_that_reaches_the_value(share):
+    # Independent: no input a little smaller reaches it, the input itself does.
+    row = np.flatnonzero(np.isfinite(CURVES.x_high) & np.isfinite(CURVES.equations.high))
+    start = evaluate(CURVES, row, CURVES.x_low[row])
+    top = evaluate(CURVES, row, CURVES.x_high[row])
+    y = start + share * (top - start)
+    x = invert(CURVES, row, y)
+    assert evaluate(CURVES, row, x) == pytest.approx(y, rel=1e-6, abs=1e-6)
+    step = 1e-6 * (CURVES.x_high[row] - CURVES.x_low[row])
+    inside = x - step > CURVES.x_low[row]
+    assert np.all(evaluate(CURVES, row[inside], (x - step)[inside]) < y[inside])
 
 
 @settings(max_examples=150, deadline=None)
