@@ -202,11 +202,22 @@ def _between(
 
 def _fit(jobs: Sequence[PastJob]) -> _Fit:
     s = _settings()
+    absurd = math.log(s["absurd_ratio"])
+    jobs = [j for j in jobs if abs(math.log(j.actual_hours / j.estimated_hours)) <= absurd]
     if len(jobs) < s["least_jobs"]:
         return _NOTHING
-    bound = math.log(s["bound_ratio"])
-    r = np.clip([math.log(j.actual_hours / j.estimated_hours) for j in jobs], -bound, bound)
+    raw = np.array([math.log(j.actual_hours / j.estimated_hours) for j in jobs])
+    # One odd day must not speak for a task: far from the firm's middle, a job counts less far.
+    middle = float(np.median(raw))
+    scale = max(1.4826 * float(np.median(np.abs(raw - middle))), s["least_sd"])
+    far = s["far_sigmas"] * scale
+    r = np.clip(raw, middle - far, middle + far)
     tasks, access = [j.task for j in jobs], [j.access for j in jobs]
+    for task in sorted(set(tasks)):
+        own = np.array([t == task for t in tasks])
+        if own.sum() >= s["least_for_middle"]:
+            at = float(np.median(r[own]))
+            r[own] = np.clip(r[own], at - far, at + far)
     _, t_index, t_count, t_mean = _groups(r, tasks)
     within = r - t_mean[t_index]
     _, a_index, a_count, a_mean = _groups(within, access)
@@ -233,7 +244,7 @@ def learn(jobs: Sequence[PastJob]) -> Learned:
     Parameters
     ----------
     jobs : sequence of PastJob
-        Any number, any order.
+        Any number, any order; those beyond all likelihood are set aside.
 
     Returns
     -------

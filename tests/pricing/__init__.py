@@ -1,0 +1,1 @@
+"""The price: hours, debris, quote, phases, keep or remove, learning."""
