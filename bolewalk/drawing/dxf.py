@@ -1,6 +1,5 @@
 """Works from a DXF drawing: layers mapped to kinds, units honoured or asked for, shapes checked."""
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +12,7 @@ from ezdxf.document import Drawing as Document
 from bolewalk.drawing.details import AREA_KINDS, Place, nearest, read_details
 from bolewalk.drawing.dxf_blocks import Piece, Walked, walk_model_space
 from bolewalk.drawing.dxf_open import DxfError, open_dxf
-from bolewalk.drawing.dxf_shapes import READ_TYPES, Drawn, shapes_of
+from bolewalk.drawing.dxf_shapes import READ_TYPES, Drawn, insertion_of, shapes_of
 from bolewalk.drawing.dxf_units import resolve_placement
 from bolewalk.drawing.grid import Grid
 from bolewalk.drawing.joining import rings_of
@@ -248,13 +247,13 @@ class _Reader:
     def _found(self, pieces: Sequence[Piece], common: Work) -> Iterable[_Found]:
         unread: Counter[str] = Counter()
         for piece in pieces:
-            if piece.entity.dxftype() == "INSERT":
-                yield _Found(piece, _insertion(piece.entity))
-                continue
-            if piece.entity.dxftype() not in READ_TYPES:
+            if piece.entity.dxftype() not in READ_TYPES | {"INSERT"}:
                 unread[piece.entity.dxftype()] += 1
                 continue
             try:
+                if piece.entity.dxftype() == "INSERT":
+                    yield _Found(piece, insertion_of(piece.entity))
+                    continue
                 for drawn in shapes_of(piece.entity, self.sagitta):
                     yield _Found(piece, drawn)
             except ShapeError as e:
@@ -349,23 +348,12 @@ class _Reader:
         return float(west), float(south), float(east), float(north)
 
 
-def _insertion(insert: Any) -> Drawn:
-    """Give the insertion point of a block reference, with the diameter of its one circle."""
-    point = insert.ocs().to_wcs(insert.dxf.insert)
-    circles = [e for e in insert.virtual_entities() if e.dxftype() == "CIRCLE"]
-    diameter = 2 * abs(float(circles[0].dxf.radius)) if len(circles) == 1 else None
-    at = (float(point.x), float(point.y))
-    if not all(math.isfinite(v) for v in at):
-        return Drawn("point", (at,))
-    return Drawn("point", (at,), centre=at, diameter=diameter)
-
-
 def _attribute(piece: Piece) -> str:
     """Give the first text attached to a block reference, "" for none."""
     entity: Any = piece.entity
     if entity.dxftype() != "INSERT":
         return ""
-    texts = [str(a.dxf.text).strip() for a in entity.attribs]
+    texts = [str(a.dxf.get("text", "")).strip() for a in entity.attribs]
     return next((t for t in texts if t), "")
 
 

@@ -7,9 +7,10 @@ from typing import Any
 
 from ezdxf.document import Drawing
 from ezdxf.entities.dxfentity import DXFEntity
+from ezdxf.lldxf.const import DXFError
 
 from bolewalk.drawing.details import Place
-from bolewalk.drawing.dxf_open import DxfError
+from bolewalk.drawing.dxf_open import DAMAGE, DxfError, short
 from bolewalk.drawing.settings import reading_settings
 
 __all__ = ["Piece", "Walked", "walk_model_space"]
@@ -47,15 +48,20 @@ class Walked:
         self.counts.setdefault(piece.layer, Counter())[piece.entity.dxftype()] += 1
         return piece
 
-    def spend(self) -> None:
-        """Take one entity off the limit."""
-        self._left -= 1
+    def spend(self, number: int = 1) -> None:
+        """Take entities off the limit."""
+        self._left -= number
         if self._left < 0:
             limit = reading_settings().entities
             raise DxfError(
                 f"at most {limit:,} entities once blocks are taken apart; the drawing is left out",
                 "more",
             )
+
+    def damaged(self, piece: Piece, error: Exception) -> None:
+        """Tell of an entity whose numbers make nothing."""
+        here = Place(self.place.file, piece.row, self.place.problems)
+        here.tell(piece.layer, short(error), "a sound block reference; left out")
 
     def tell_once(self, name: str, value: str, expected: str) -> None:
         """Tell of a block once, however often it is inserted."""
@@ -82,9 +88,9 @@ def _pieces(
     entities: Iterable[DXFEntity], layer: str | None, handle: str | None, depth: int, walked: Walked
 ) -> Iterator[Piece]:
     for entity in entities:
-        own = str(entity.dxf.get("layer", "0"))
+        own = _layer_of(entity)
         shows_on = layer if layer is not None and own == "0" else own
-        known = handle or str(entity.dxf.get("handle") or "?")
+        known = handle or str(entity.dxf.handle or "?")
         piece = Piece(entity, shows_on, known)
         if entity.dxftype() != "INSERT" or shows_on.lower() in walked.point_layers:
             yield from _each_reference(piece, walked)
@@ -92,14 +98,34 @@ def _pieces(
         yield from _taken_apart(piece, depth, walked)
 
 
+def _layer_of(entity: DXFEntity) -> str:
+    """Give the layer of any entity, of types the reader does not know as well."""
+    try:
+        return str(entity.dxf.get("layer", "0"))
+    except DXFError:
+        tags: Any = getattr(entity, "xtags", None)
+        subclasses = [] if tags is None else tags.subclasses
+        return next((str(t.value) for tags in subclasses for t in tags if t.code == 8), "0")
+
+
 def _each_reference(piece: Piece, walked: Walked) -> Iterator[Piece]:
     """Give a reference inserted in rows and columns as one for each place."""
-    insert: Any = piece.entity
-    if insert.dxftype() == "INSERT" and insert.mcount > 1:
-        for one in insert.multi_insert():
-            yield walked.count(Piece(one, piece.layer, piece.handle))
+    if piece.entity.dxftype() != "INSERT":
+        yield walked.count(piece)
         return
-    yield walked.count(piece)
+    for one in _places(piece, walked):
+        yield walked.count(Piece(one, piece.layer, piece.handle))
+
+
+def _places(piece: Piece, walked: Walked) -> list[Any]:
+    insert: Any = piece.entity
+    number = int(insert.mcount)
+    walked.spend(max(1, number))
+    try:
+        return list(insert.multi_insert()) if number > 1 else [insert]
+    except DAMAGE as e:
+        walked.damaged(piece, e)
+        return []
 
 
 def _taken_apart(piece: Piece, depth: int, walked: Walked) -> Iterator[Piece]:
@@ -110,7 +136,7 @@ def _taken_apart(piece: Piece, depth: int, walked: Walked) -> Iterator[Piece]:
         )
     insert: Any = piece.entity
     block = insert.block()
-    name = str(insert.dxf.name)
+    name = str(insert.dxf.get("name", ""))
     if block is None:
         walked.tell_once("block", name, "a block that is in the file; its references are left out")
         return
@@ -119,8 +145,10 @@ def _taken_apart(piece: Piece, depth: int, walked: Walked) -> Iterator[Piece]:
             "block", name, "the content of an outside reference bound into the file; left out"
         )
         return
-    references = insert.multi_insert() if insert.mcount > 1 else [insert]
-    for reference in references:
-        walked.spend()
-        inner = reference.virtual_entities()
+    for reference in _places(piece, walked):
+        try:
+            inner = list(reference.virtual_entities())
+        except DAMAGE as e:
+            walked.damaged(piece, e)
+            continue
         yield from _pieces(inner, piece.layer, piece.handle, depth + 1, walked)

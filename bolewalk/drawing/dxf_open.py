@@ -6,17 +6,23 @@ from pathlib import Path
 from ezdxf import recover
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import readfile
+from ezdxf.lldxf.const import DXFError
 from ezdxf.lldxf.validator import is_binary_dxf_file, is_dxf_file
 
 from bolewalk.drawing.details import Place
 from bolewalk.drawing.settings import reading_settings
 
-__all__ = ["DxfError", "open_dxf"]
+__all__ = ["DAMAGE", "DxfError", "open_dxf", "short"]
 
 # The reader's own talk would go to the terminal between our lines; what matters comes back as
 # problems.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 logging.getLogger("ezdxf").propagate = False
+
+DAMAGE: tuple[type[Exception], ...] = (
+    DXFError, ArithmeticError, ValueError, LookupError, TypeError, AttributeError, RecursionError,
+)  # fmt: skip
+"""What the reader raises on entities whose numbers or references are damaged."""
 
 # First bytes of files that come in the place of a DXF, and what to ask for.
 _OTHERS = {
@@ -69,10 +75,10 @@ def open_dxf(path: Path, place: Place) -> Drawing:
         try:
             doc, auditor = recover.readfile(path)
         except Exception:
-            raise DxfError("a DXF file that can be read", _short(first)) from None
+            raise DxfError("a DXF file that can be read", short(first)) from None
         place.tell(
             None,
-            _short(first),
+            short(first),
             f"a sound DXF file; repaired on reading ({len(auditor.errors)} errors): compare the "
             "plan with the drawing",
             level="notice",
@@ -112,6 +118,7 @@ def _check_bytes(path: Path) -> None:
         )
 
 
-def _short(error: Exception) -> str:
+def short(error: Exception) -> str:
+    """Give an error's text on one short line."""
     text = " ".join(str(error).split()) or type(error).__name__
     return text[:120]

@@ -12,12 +12,13 @@ from ezdxf.entities.boundary_paths import ArcEdge, EllipseEdge, LineEdge, Polyli
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.math import OCS
 
+from bolewalk.drawing.dxf_open import DAMAGE, short
 from bolewalk.drawing.joining import rings_of
 from bolewalk.drawing.settings import reading_settings
 from bolewalk.drawing.shapes import ShapeError
 from bolewalk.model.works import Shape
 
-__all__ = ["READ_TYPES", "Drawn", "arc_points", "bulge_points", "shapes_of"]
+__all__ = ["READ_TYPES", "Drawn", "arc_points", "bulge_points", "insertion_of", "shapes_of"]
 
 XY = tuple[float, float]
 
@@ -115,14 +116,32 @@ def shapes_of(entity: DXFEntity, sagitta: float) -> list[Drawn]:
     """
     try:
         found = _READERS[entity.dxftype()](entity, sagitta)
-    except (ArithmeticError, ValueError, IndexError, TypeError, RecursionError) as e:
+    except DAMAGE as e:
         if isinstance(e, ShapeError):
             raise
-        raise ShapeError("numbers that make a shape", " ".join(str(e).split())[:80]) from None
+        raise ShapeError("numbers that make a shape", short(e)) from None
     for drawn in found:
         if not all(math.isfinite(v) for p in drawn.points for v in p):
             raise ShapeError("coordinates that are numbers", "NaN or infinite")
     return found
+
+
+def insertion_of(insert: Any) -> Drawn:
+    """Give the insertion point of a block reference, with the diameter of its one circle.
+
+    Raises
+    ------
+    ShapeError
+        The reference's numbers make no place.
+    """
+    try:
+        point = insert.ocs().to_wcs(insert.dxf.insert)
+        at = (float(point.x), float(point.y))
+        circles = [e for e in insert.virtual_entities() if e.dxftype() == "CIRCLE"]
+        diameter = 2 * abs(float(circles[0].dxf.radius)) if len(circles) == 1 else None
+    except DAMAGE as e:
+        raise ShapeError("numbers that make a place", short(e)) from None
+    return Drawn("point", (at,), centre=at, diameter=diameter)
 
 
 def _flat(points: Iterable[Any]) -> tuple[XY, ...]:
