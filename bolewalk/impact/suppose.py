@@ -1,14 +1,14 @@
 """One tree under every combination of what its open facts may turn out to be."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from bolewalk.impact.clashes import crown_clash, obstacles
 from bolewalk.impact.crown import crown_solid
 from bolewalk.impact.fact import Fact
+from bolewalk.impact.glance import Glance
 from bolewalk.impact.questions import Combination
-from bolewalk.impact.results import CrownClash, RootLoss, RootZone
-from bolewalk.impact.roots import Scene, root_losses
+from bolewalk.impact.results import CrownClash, RootZone
+from bolewalk.impact.scene import Scene
 from bolewalk.impact.thresholds import Thresholds
 from bolewalk.impact.tolerance import tolerance_of
 from bolewalk.impact.verdicts import judge_roots
@@ -60,9 +60,8 @@ class Suppositions:
         self._crown = tuple(i for i, f in enumerate(self.facts) if "crown" in f.touches)
         self._tree = tuple(i for i, f in enumerate(self.facts) if not f.works)
         self._works_known: dict[_WorkKey, Work | None] = {}
-        self._flat_known: dict[_WorkKey, Work] = {}
         self._trees_known: dict[Combination, tuple[Tree, RootZone | None]] = {}
-        self._losses_known: dict[tuple[Combination, Combination], RootLoss] = {}
+        self._losses_known: dict[tuple[Combination, Combination], Glance] = {}
         self._crowns_known: dict[Combination, CrownClash] = {}
 
     def tree_at(self, at: Combination) -> tuple[Tree, RootZone | None]:
@@ -75,7 +74,7 @@ class Suppositions:
             self._trees_known[key] = (tree, self._zone_of(tree))
         return self._trees_known[key]
 
-    def _work_at(self, n: int, at: Combination) -> tuple[_WorkKey, Work | None]:
+    def _work_at(self, n: int, at: Combination) -> Work | None:
         key = (n, tuple(at[i] for i in self._on_work[n]))
         if key not in self._works_known:
             changed: Work | None = self.works[n]
@@ -83,14 +82,14 @@ class Suppositions:
                 if changed is not None:
                     changed = self.facts[i].values[at[i]].change(changed)
             self._works_known[key] = changed
-        return key, self._works_known[key]
+        return self._works_known[key]
 
     def works_at(self, at: Combination) -> tuple[Work, ...]:
         """Give the works under a combination, those that would not be there left out."""
-        found = (self._work_at(n, at)[1] for n in range(len(self.works)))
+        found = (self._work_at(n, at) for n in range(len(self.works)))
         return tuple(w for w in found if w is not None)
 
-    def loss_at(self, at: Combination) -> RootLoss | None:
+    def loss_at(self, at: Combination) -> Glance | None:
         """Give the root loss of all works that would be there; None without a root zone."""
         zone = self.tree_at(at)[1]
         if zone is None:
@@ -100,17 +99,8 @@ class Suppositions:
             tuple(at[i] for i in self._tree if "roots" in self.facts[i].touches),
         )
         if key not in self._losses_known:
-            standing = []
-            for n in range(len(self.works)):
-                name, changed = self._work_at(n, at)
-                if changed is None:
-                    continue
-                # All in one phase: one account instead of three running totals.
-                if name not in self._flat_known:
-                    self._flat_known[name] = replace(changed, phase="existing")
-                standing.append(self._flat_known[name])
-            scene = self._scene = self._scene.with_works(standing)
-            self._losses_known[key] = root_losses(self._xy, zone, scene).existing
+            scene = self._scene = self._scene.with_works(self.works_at(at))
+            self._losses_known[key] = Glance(self._xy, zone, scene)
         return self._losses_known[key]
 
     def crown_at(self, at: Combination) -> CrownClash:

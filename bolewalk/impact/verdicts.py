@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 from bolewalk.impact.conditions import conditions_of
 from bolewalk.impact.near import NearWork
@@ -18,14 +19,27 @@ from bolewalk.impact.tolerance import ToleranceFound
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.words import Tolerance, Verdict
 
-__all__ = ["OpenFacts", "Standing", "judge_roots", "settled", "verdict"]
+__all__ = ["Judged", "OpenFacts", "Standing", "judge_roots", "settled", "verdict"]
 
 _SLACK = 1e-9
 # Percent and metres alike: a figure that meets its limit to the last bits has met it.
 
 
+class Judged(Protocol):
+    """The figures a verdict reads: a `RootLoss`, or one that works them out when asked."""
+
+    @property
+    def nearest_cut_m(self) -> float | None: ...
+    @property
+    def severed_pct(self) -> float: ...
+    @property
+    def covered_pct(self) -> float: ...
+    @property
+    def best_half_severed_pct(self) -> float: ...
+
+
 def judge_roots(
-    loss: RootLoss,
+    loss: Judged,
     zone: RootZone,
     tolerance: Tolerance | None,
     crown: CrownClash | None,
@@ -35,8 +49,8 @@ def judge_roots(
 
     Parameters
     ----------
-    loss : RootLoss
-        Root loss [percent of the zone], nearest cut [m].
+    loss : RootLoss or Judged
+        Root loss [percent of the zone], nearest cut [m]; asked for no more than is needed.
     zone : RootZone
         Gives the structural radius [m].
     tolerance : Tolerance or None
