@@ -18,6 +18,8 @@ from bolewalk.papers.shapes import work_geometry, zone_outline
 __all__ = ["ProtectionSettings", "fence_lines", "fenced_trees", "protection_settings"]
 
 _OVERHEAD = frozenset({"wire", "boundary", "fence"})
+_ON_THE_GROUND = frozenset({"building", "wall", "paving", "slab", "access", "storage"})
+"""What stands there now and takes the place of a fence; a pipe in the ground does not."""
 _WALLS = frozenset({"building", "wall"})
 _TOUCH_M = 0.05
 
@@ -70,7 +72,9 @@ def fence_lines(
         return ()
     ground: BaseGeometry = shapely.union_all(zones)
     works = [w for w in works if w.kind not in _OVERHEAD and w.present != "no"]
-    standing = [work_geometry(w) for w in works if w.phase == "existing"]
+    standing = [
+        work_geometry(w) for w in works if w.phase == "existing" and w.kind in _ON_THE_GROUND
+    ]
     proposed = [work_geometry(w) for w in works if w.phase == "proposed"]
     if standing:
         ground = ground.difference(shapely.union_all(standing))

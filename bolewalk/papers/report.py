@@ -1,5 +1,6 @@
 """The arborist report: what a plan checker asks for, in the order they look for it."""
 
+import math
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -120,11 +121,16 @@ def front_rows(reading: Reading) -> list[list[str]]:
         rows.append([words["assessor"], DASH])
     client = s.people.client
     rows.append([words["client"], client.name if client else DASH])
-    rows += [[reading.word("role", p.role), p.name] for p in s.people.others]
+    rows += [[_role(reading, p.role), p.name] for p in s.people.others]
     rows.append([words["purpose"], reading.word("purpose", s.purpose)])
     rows.append([words["walked"], plain_date(s.date)])
     rows.append([words["method"], reading.word("method", s.method.root_zone)])
     return rows
+
+
+def _role(reading: Reading, role: str) -> str:
+    word = reading.word("role", role)
+    return word[:1].upper() + word[1:]
 
 
 def cautions(reading: Reading) -> list[str]:
@@ -242,9 +248,14 @@ def _crown(reading: Reading, impact: TreeImpact) -> list[str]:
     out = []
     if c is not None and c.removed_pct:
         out.append(reading.say("paper.crown_removed", removed_pct=c.removed_pct))
-    if c is not None and c.clearance_m is not None and c.clash_in_years is not None:
+    if c is None or c.clearance_m is None:
+        return out
+    if c.clearance_m <= 0:
+        return [*out, reading.say("paper.crown_meets")]
+    if c.clash_in_years is not None and math.isfinite(c.clash_in_years):
         out.append(reading.say("paper.crown_clear", clearance_m=c.clearance_m))
-        out.append(reading.say("paper.crown_years", years_count=round(c.clash_in_years)))
+        years = max(1, round(c.clash_in_years))
+        out.append(reading.say("paper.crown_years", years_count=years))
     return out
 
 

@@ -26,7 +26,7 @@ from bolewalk.papers.shapes import (
     zone_outline,
 )
 
-__all__ = ["PlanTree", "draw_plan", "draw_work", "met_by_works", "plan_extent"]
+__all__ = ["PlanTree", "draw_plan", "draw_work", "met_by_works", "plan_extent", "shown_cuts"]
 
 _LINES = {"boundary": "boundary", "wire": "wire", "fence": "line", "beam": "beam"}
 _NEAR_M = 12.0
@@ -89,7 +89,6 @@ def draw_plan(
     names: dict[str, str],
     board: LabelBoard,
     fences: Iterable[BaseGeometry] = (),
-    cut_level: str = "keep",
 ) -> None:
     """Draw the plan into a sheet's field.
 
@@ -105,8 +104,6 @@ def draw_plan(
         Keeps labels apart, with what the sheet has set already.
     fences : iterable of geometries
         Protection fences [m], drawn as crossed lines.
-    cut_level : str
-        Which nearest-cut line is drawn: keep or keep_if.
     """
     shapes = [(w, frame.placed(work_geometry(w))) for w in works]
     shapes = [(w, s) for w, s in shapes if not s.is_empty]
@@ -122,7 +119,7 @@ def draw_plan(
         _fence(scene, frame.placed(fence))
     for t in trees:
         if met_by_works(t.impact) and t.tree.decision != "remove":
-            _cut_line(scene, frame, cut_sides(t.tree, t.impact.nearest_cut), cut_level)
+            _cut_line(scene, frame, shown_cuts(t))
     _trunks_and_labels(scene, frame, trees, shapes, names, board)
 
 
@@ -181,15 +178,22 @@ def _ring(scene: Scene, shape: BaseGeometry, pen: str, frame: Frame) -> None:
                 scene.line(_xy(run.coords), pen)
 
 
-def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide], level: str) -> None:
-    sides = [s for s in sides if s.level == level]
+def shown_cuts(t: PlanTree) -> tuple[CutSide, ...]:
+    """Give the nearest-cut sides to draw: those of "keep", or where that level is lost on every
+    side, those of "keep if"."""
+    sides = cut_sides(t.tree, t.impact.nearest_cut)
+    keep = tuple(s for s in sides if s.level == "keep")
+    return keep or sides
+
+
+def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide]) -> None:
     tick, step = 0.9, 2.2
     for i, side in enumerate(sides):
         a, b = frame.point(*side.start), frame.point(*side.end)
         line = frame.placed(LineString([side.start, side.end]))
         for run in shapely.get_parts(line):
             if isinstance(run, LineString) and run.length > 0:
-                scene.line(_xy(run.coords), "cut")
+                scene.line(_xy(run.coords), "cut" if side.level == "keep" else "cut_if")
         follows = sides[(i + 1) % len(sides)]
         turn = (follows.bearing_deg - side.bearing_deg) % 360
         if 0 < turn <= 46:
@@ -245,12 +249,25 @@ def _trunks_and_labels(
         draw_mark(scene, x, y, r, t.mark, remove=t.tree.decision == "remove")
     for t, x, y, r in marks:
         board.place(scene, Label(x, y, t.tree.id, 7.5, "bold", clear_mm=r))
-    for work, shape in sorted(shapes, key=lambda s: -s[1].area):
-        name = names.get(work.id, "")
-        if not name:
-            continue
+    for work, shape in _named_once(shapes, names):
+        name = names[work.id]
         x, y = part_centre(shape)
         board.place(scene, Label(x, y, name, 6.0, italic=work.phase == "possible later"))
+
+
+def _named_once(
+    shapes: Sequence[tuple[Work, BaseGeometry]], names: dict[str, str]
+) -> list[tuple[Work, BaseGeometry]]:
+    """Give the works to label, largest first: of several with one name, the middlemost."""
+    groups: dict[str, list[tuple[Work, BaseGeometry]]] = {}
+    for work, shape in shapes:
+        if names.get(work.id):
+            groups.setdefault(names[work.id], []).append((work, shape))
+    out = []
+    for group in groups.values():
+        middle = shapely.union_all([s for _, s in group]).envelope.centroid
+        out.append(min(group, key=lambda g: g[1].distance(middle)))
+    return sorted(out, key=lambda g: -g[1].area)
 
 
 def _inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

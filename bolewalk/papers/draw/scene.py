@@ -53,6 +53,7 @@ PENS: dict[str, Pen] = {
     "zone": Pen(0.16, "grey", (3.2, 0.8, 0.5, 0.8)),
     "structural": Pen(0.16, "grey", (0.35, 0.7)),
     "cut": Pen(0.4, "accent"),
+    "cut_if": Pen(0.4, "accent", (1.8, 0.9)),
     "cut_tick": Pen(0.15, "accent"),
     "boundary": Pen(0.3, "black", (6.0, 1.2, 0.6, 1.2, 0.6, 1.2)),
     "wire": Pen(0.16, "black", (2.5, 0.8)),

@@ -14,7 +14,7 @@ from bolewalk.papers.draw.frame import Box, Frame, Scale, choose_scale
 from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.labels import LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent
+from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent, shown_cuts
 from bolewalk.papers.draw.scene import Note, Scene, Weight
 from bolewalk.papers.draw.type_metrics import MM_PER_PT, printable, width_mm
 
@@ -58,7 +58,6 @@ def plan_sheet(
     text: SheetText,
     names: dict[str, str],
     fences: Iterable[BaseGeometry] = (),
-    cut_level: str = "keep",
 ) -> Sheet | None:
     """Draw the site plan on a tabloid (imperial) or A3 (metric) sheet, north up.
 
@@ -81,9 +80,7 @@ def plan_sheet(
     board = LabelBoard(field[0] + 1, field[1] + 1, field[2] - 1, field[3] - 1)
     _grid(scene, frame, units)
     fences = tuple(fences)
-    draw_plan(
-        scene, frame, trees, works, names=names, board=board, fences=fences, cut_level=cut_level
-    )
+    draw_plan(scene, frame, trees, works, names=names, board=board, fences=fences)
     scene.rect(*field[:2], field[2] - field[0], field[3] - field[1], "heavy")
     panel: Box = (field[2], field[1], width - _MARGIN, field[3])
     scene.rect(*panel[:2], panel[2] - panel[0], panel[3] - panel[1], "heavy")
@@ -231,7 +228,11 @@ def _legend(
         (pen("zone"), words["line_zone"]),
         (pen("structural"), words["line_structural"]),
     ]
-    rows.append((lambda x, y: _cut_sample(scene, x, y), words["line_cut"]))
+    levels = {s.level for t in trees for s in shown_cuts(t)}
+    if "keep" in levels:
+        rows.append((lambda x, y: _cut_sample(scene, x, y, "cut"), words["line_cut"]))
+    if "keep_if" in levels:
+        rows.append((lambda x, y: _cut_sample(scene, x, y, "cut_if"), words["line_cut_if"]))
     if fences:
         rows.append((lambda x, y: _fence_sample(scene, x, y), words["line_fence"]))
     rows.append((None, words["legend_works"]))
@@ -270,8 +271,8 @@ def _line_sample(scene: Scene, work: Work) -> Callable[[float, float], None]:
     return lambda x, y: draw_work(scene, work, LineString([(x, y), (x + 10, y)]))
 
 
-def _cut_sample(scene: Scene, x: float, y: float) -> None:
-    scene.line([(x, y - 0.4), (x + 10, y - 0.4)], "cut")
+def _cut_sample(scene: Scene, x: float, y: float, pen: str) -> None:
+    scene.line([(x, y - 0.4), (x + 10, y - 0.4)], pen)
     for i in range(5):
         scene.line([(x + 1 + 2 * i, y - 0.4), (x + 1 + 2 * i, y + 0.6)], "cut_tick")
 
