@@ -41,10 +41,9 @@ def test_damage_is_told(tmp_path, name):
         (tmp_path / name).write_bytes(sound[:start] + piece + sound[start + length :])
         try:
             job = read_folder(tmp_path)
-        except SurveyUnreadableError as e:
+        except SurveyUnreadableError:
             assert name == "survey.toml"
-            assert e.problems
             continue
         read += 1
         assert all(p.expected for p in job.problems)
-    assert read > 10
+    assert read > (3 if name == "survey.toml" else 70)
