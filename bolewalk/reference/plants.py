@@ -16,8 +16,8 @@ from typing import Literal
 from bolewalk.reference.tables import read_rows
 
 __all__ = [
-    "REGIONS", "Kind", "Plant", "Region", "candidates", "find_plant", "known_names", "load_plants", "name_key",
-    "usual_plants",
+    "REGIONS", "Kind", "Plant", "Region", "candidates", "find_plant", "known_names", "load_plants",
+    "name_key", "usual_plants",
 ]  # fmt: skip
 
 Kind = Literal["broadleaf", "conifer", "palm", "shrub"]

@@ -50,12 +50,13 @@ _LABEL = re.compile(
 )
 # Times said aloud with a label in front would read as a speaker: "Height: twelve metres".
 _NO_LABELS = {
-    "height", "spread", "stem", "diameter", "girth", "dbh", "species", "note", "tree", "recap",
-    "summary", "decision", "action", "crown", "trunk", "music", "applause", "silence", "noise",
-    "laughter", "inaudible", "crosstalk", "blank_audio", "wind", "coughs", "pause", "unclear",
-    "question", "okay", "ok", "right", "so", "now", "well", "first", "second", "third", "next",
-    "also", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "money",
-    "works", "plan", "planting", "and", "then", "finally", "correction", "photo", "price", "cost", "costs", "condition", "age",
+    "action", "age", "also", "and", "applause", "blank_audio", "condition", "correction",
+    "cost", "costs", "coughs", "crosstalk", "crown", "dbh", "decision", "diameter", "eight",
+    "finally", "first", "five", "four", "girth", "height", "inaudible", "laughter", "money",
+    "music", "next", "nine", "noise", "note", "now", "ok", "okay", "one", "pause", "photo",
+    "plan", "planting", "price", "question", "recap", "right", "second", "seven", "silence",
+    "six", "so", "species", "spread", "stem", "summary", "ten", "then", "third", "three",
+    "tree", "trunk", "two", "unclear", "well", "wind", "works",
 }  # fmt: skip
 _SOUND = re.compile(
     r"[\[(*♪]\s*(?:music|applause|silence|noise|laughter|inaudible|crosstalk|blank_audio|wind"

@@ -1,0 +1,174 @@
+"""What is to be done with a tree, from the words a speaker uses for it."""
+
+import csv
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Literal
+
+from bolewalk.model.words import DECISIONS, Decision
+from bolewalk.walk.sentences import Sentence
+
+__all__ = ["DecisionHit", "find_decisions"]
+
+Place = Literal["inside", "before", "after"]
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionHit:
+    """One phrase that decides.
+
+    `start`, `end` are its tokens; `strength` 3 plain words of work, 2 usual turns of speech, 1
+    praise from which a decision may be read; `object` where its tree is named: within the
+    phrase, before it, or after it ("fell the ash").
+    """
+
+    decision: Decision
+    strength: float
+    start: int
+    end: int
+    object: Place
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Phrase:
+    decision: Decision
+    strength: float
+    object: Place
+    pattern: re.Pattern[str]
+
+
+@lru_cache(maxsize=1)
+def _phrases() -> tuple[_Phrase, ...]:
+    path = resources.files("bolewalk.walk").joinpath("data", "decision_phrases.csv")
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    places: dict[str, Place] = {"inside": "inside", "before": "before", "after": "after"}
+    decisions = {d: d for d in DECISIONS}
+    return tuple(
+        _Phrase(
+            decisions[_decision(r["decision"])],
+            float(r["strength"]),
+            places[r["object"]],
+            re.compile(r["pattern"]),
+        )
+        for r in rows
+    )
+
+
+def _decision(word: str) -> Decision:
+    for d in DECISIONS:
+        if d == word:
+            return d
+    raise ValueError(f"{word!r} is no decision; use one of {', '.join(DECISIONS)}")
+
+
+_PARTS = re.compile(
+    r"\b(?:dead|deadwood|limbs?|branch(?:es)?|hangers?|mistletoe|ivy|vines?|suckers?|stubs?|leads?"
+    r"|leaders?|ends|tips|rubbing|epicormics?|fronds?|pods|skirt|tops?|weight|little|third)\b"
+)
+_NEGATIONS = re.compile(
+    r"\b(?:not|dont|doesnt|didnt|wouldnt|wont|shouldnt|never|aint|cant|cannot|isnt|arent|without|quit|stop|no need"
+    r"|no reason|rather than|instead of|couldnt|nobody|not going to)\b(?! only| sure| just)"
+)
+_IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
+_WHEN = re.compile(r"\b(?:when|where|once|until|till|after|before|since|by the time)\b")
+_OTHERS = re.compile(
+    r"\b(?:she|he|they|client|customer|owner|owners|folks|people|everyone|everybody|porter"
+    r"|neighbou?rs?|husband|wife|lady|some folks|surveyor|resident|residents|builder|council)\b"
+    r"(?: \w+){0,4}? (?:want|wants|wanted|ask|asks|asked|think|thinks|thought|would|said|says"
+    r"|told|hopes?|hoping|reckons?|likes?)\b"
+)
+_SCRAPPED = re.compile(
+    r"\b(?:scrap|scratch|forget|ignore) what i said\b|\bi (?:said|thought|did wonder|wondered)\b"
+    r"|\bdid wonder about\b|\bi was going to\b|\bid thought\b|\bcan it\b|\bshould we\b|\bcould we\b"
+)
+_PAST = re.compile(
+    r"\b(?:somebody|someone|they|previous|last|been|was|were|had|company|storm|got)\b"
+)
+
+
+def find_decisions(sentence: Sentence) -> list[DecisionHit]:
+    """Find the phrases of one sentence that decide, in order, none overlapping.
+
+    Questions, conditions ("if it gets worse we'll cut it"), wishes of others ("she wants it
+    out"), retractions and accounts of past work are left out. Negated ones are kept and marked:
+    "I wouldn't take it out" says something, too.
+    """
+    if sentence.asked:
+        return []
+    text, starts = _text(sentence)
+    hits: list[DecisionHit] = []
+    for phrase in _phrases():
+        for m in phrase.pattern.finditer(text):
+            if m.end() == m.start():
+                continue
+            hit = _hit(phrase, m, text, starts)
+            if hit is not None:
+                hits.append(hit)
+    hits.sort(key=lambda h: (-h.strength, h.start - h.end, h.start))
+    chosen: list[DecisionHit] = []
+    for h in hits:
+        if all(h.end <= c.start or h.start >= c.end for c in chosen):
+            chosen.append(h)
+    return sorted(chosen, key=lambda h: h.start)
+
+
+def _text(sentence: Sentence) -> tuple[str, list[int]]:
+    """Give the plain words with " ," after clauses, and where each word begins."""
+    parts: list[str] = []
+    starts: list[int] = []
+    at = 0
+    for token in sentence.tokens:
+        starts.append(at)
+        piece = token.word + (" ," if token.after else "")
+        parts.append(piece)
+        at += len(piece) + 1
+    return " ".join(parts).rstrip(" ,"), starts
+
+
+def _index(starts: Sequence[int], at: int) -> int:
+    low = 0
+    for i, s in enumerate(starts):
+        if s > at:
+            break
+        low = i
+    return low
+
+
+def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> DecisionHit | None:
+    begin, end = m.start(), m.end()
+    while begin < end and text[begin] in " ,":
+        begin += 1
+    start, stop = _index(starts, begin), _index(starts, max(begin, end - 1)) + 1
+    before = text[:begin]
+    clause = before.rpartition(" , ")[2]
+    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(before):
+        return None
+    if _WHEN.search(clause) and phrase.decision != "inspect":
+        return None
+    decision, strength = phrase.decision, phrase.strength
+    if decision == "remove" and (_PARTS.search(m.group()) or _part_follows(text, end)):
+        decision = "prune"
+    if decision in ("remove", "prune") and _past(clause):
+        return None
+    negated = bool(_NEGATIONS.search(" ".join(clause.split()[-6:])))
+    if negated and decision == "retain":
+        return None
+    return DecisionHit(decision, strength, start, stop, phrase.object, negated)
+
+
+def _part_follows(text: str, end: int) -> bool:
+    following = " ".join(text[end:].partition(" , ")[0].split()[:5])
+    return bool(_PARTS.search(following))
+
+
+def _past(clause: str) -> bool:
+    """Whether the clause tells what others did before: "somebody cut it down"."""
+    last = " ".join(clause.split()[-3:])
+    return bool(_PAST.search(last)) and not re.search(
+        r"\b(?:get|have|id|ill|got to|had to)\b", last
+    )

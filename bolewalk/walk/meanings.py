@@ -1,0 +1,95 @@
+"""Whether a plant's name stands for a plant: "cedar fence", "Ash Lane", "pepper on it"."""
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+from bolewalk.walk.sentences import Token
+
+__all__ = ["other_meaning"]
+
+_NEAR = 4
+_WOOD_NEAR = {
+    "lumber", "boards", "firewood", "smoker", "plywood", "treated", "decking", "mulch", "barbecue",
+    "bbq", "furniture", "planks", "timber", "siding", "cladding", "pallets",
+}  # fmt: skip
+_DETERMINERS = {
+    "a", "an", "the", "this", "that", "these", "those", "another", "one", "two", "three", "four",
+    "five", "six", "her", "his", "their", "your", "our", "my", "old", "big", "little", "dead",
+    "some", "next", "second", "first",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    plant: str
+    side: str
+    words: frozenset[str]
+    meaning: str
+
+
+@lru_cache(maxsize=1)
+def _rules() -> tuple[_Rule, ...]:
+    path = resources.files("bolewalk.walk").joinpath("data", "other_meanings.csv")
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    return tuple(
+        _Rule(r["plant"], r["side"], frozenset(r["words"].split()), r["meaning"]) for r in rows
+    )
+
+
+def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
+    """Tell what a plant's name means here if not a plant, "" where it may be a plant.
+
+    Parameters
+    ----------
+    tokens : sequence of Token
+        One sentence.
+    start, end : int
+        The name's tokens.
+    """
+    before = tokens[start - 1].word if start and not tokens[start - 1].after else ""
+    after = tokens[end].word if end < len(tokens) and not tokens[end - 1].after else ""
+    around = {t.word for t in tokens[max(0, start - _NEAR) : end + _NEAR]}
+    name = tokens[end - 1].word
+    singular = name[:-1] if name.endswith("s") else name
+    both_capital = (
+        end < len(tokens) and tokens[end].text[:1].isupper() and tokens[start].text[:1].isupper()
+    )
+    for rule in _rules():
+        if rule.plant not in ("*", name, singular):
+            continue
+        if rule.plant != "*" and end - start > 1:
+            continue
+        hit = (
+            (rule.side == "after" and after in rule.words)
+            or (rule.side == "before" and before in rule.words)
+            or (rule.side == "near" and bool(around & rule.words))
+        )
+        if not hit:
+            continue
+        if rule.meaning.endswith("where both are capitalised") and not both_capital:
+            continue
+        if rule.meaning.endswith("where capitalised") and (
+            not tokens[start].text[:1].isupper() or before in _DETERMINERS
+        ):
+            continue
+        if rule.meaning.endswith("where no determiner stands before"):
+            # "the cedar fence" is wood too, "the cedar, fence side" has a comma.
+            return "wood"
+        return rule.meaning.split(" where ")[0]
+    if _bare_wood(tokens, start, end, before):
+        return "wood"
+    return ""
+
+
+def _bare_wood(tokens: Sequence[Token], start: int, end: int, before: str) -> bool:
+    """Whether the name is a material: no article before it, and wood spoken of around it."""
+    if before in _DETERMINERS - {"some", "dead", "old"}:
+        return False
+    words = [t.word for t in tokens]
+    if not _WOOD_NEAR & set(words[max(0, start - 12) : end + 3]):
+        return False
+    return not (start and tokens[start - 1].word in _DETERMINERS - {"some", "dead", "old"})

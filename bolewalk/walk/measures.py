@@ -1,0 +1,332 @@
+"""Sizes of trees in what was said, told from distances, works and clearances."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from bolewalk.walk.numbers import Spoken, find_numbers
+from bolewalk.walk.sentences import Sentence, Token
+
+__all__ = ["System", "What", "SizeSaid", "find_sizes", "said_units"]
+
+What = Literal["height", "diameter", "spread", "girth", "stems"]
+System = Literal["imperial", "metric"]
+
+
+@dataclass(frozen=True, slots=True)
+class SizeSaid:
+    """One size: what, value and unit, and whether the unit was said.
+
+    `readings` are (value, unit) pairs that the words also allow; more than one means the number
+    cannot be read without asking. `start`, `end` are tokens.
+    """
+
+    what: What
+    value: float
+    unit: str
+    start: int
+    end: int
+    unit_said: bool = True
+    readings: tuple[tuple[float, str], ...] = ()
+
+
+_UNITS = {
+    "inch": "in", "inches": "in", "in": "in", "foot": "ft", "feet": "ft", "ft": "ft", "mil": "mm",
+    "mils": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
+    "mm": "mm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
+    "cm": "cm", "cms": "cm", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "m": "m",
+    "yard": "yd", "yards": "yd", "footer": "ft", "incher": "in",
+}  # fmt: skip
+_STEMS = {"stems", "trunks", "leaders", "stemmed", "trunked", "poles", "trunk", "stem", "leads"}
+_HEIGHT = re.compile(r"\b(?:height|tall|high|up|taller)\b")
+_DIAMETER = re.compile(
+    r"\b(?:diameter|dbh|stem|trunk|breast height|chest height|chest high|breast high|through|thick"
+    r"|tape|butt|caliper|calliper|stems)\b"
+)
+_SPREAD = re.compile(r"\b(?:spreads?|across|wide|crown|canopy|span|spreading|wider)\b")
+_GIRTH = re.compile(
+    r"\b(?:girth|circumference|round the (?:trunk|stem|middle|leg)|around the (?:trunk|stem|middle|leg)|round)\b"
+)
+_AWAY_AFTER = {
+    "off", "from", "away", "east", "west", "north", "south", "back", "apart", "deep", "down",
+    "past", "beyond", "inside", "into", "clearance", "clear", "long", "of", "to", "behind", "below",
+    "up", "out", "under", "beside", "along", "by", "within", "between", "wide",
+}  # fmt: skip
+_AWAY_BEFORE = re.compile(
+    r"\b(?:to|by|within|at|than|under|every|after|above|below|over|minus|plus|another|back|first"
+    r"|reduce\w*|lift\w*|raise\w*|drop\w*|cut|dig\w*|down|going|leave|gate|hole|deck|slab|path|pool"
+    r"|machine|footing|footings|trench|drawing|plan|corner|post|posts|shed|wall|fence|house|gates"
+    r"|limb|branch|fork|cavity|sprouts|shoots|building|shelter|stump is|setback|offset|stay|keep"
+    r"|radius|zone|protection|hangs?|line)\b(?: \w+){0,2}$"
+)
+_WORKS = re.compile(
+    r"\b(?:deck|footings?|foundations?|trench\w*|dig(?:ging|s)?|drawing|pool|slab|gate|machine|path is"
+    r"|beam|posts?|corner|setback|conduit|driveway is|auger)\b"
+)
+
+
+def said_units(sentences: Sequence[Sentence]) -> System | None:
+    """Tell which system of units a walk speaks, None where it names no unit or both alike."""
+    imperial = metric = 0
+    for s in sentences:
+        for w in s.words:
+            unit = _UNITS.get(w)
+            imperial += unit in ("in", "ft", "yd") and w != "in"
+            metric += unit in ("mm", "cm", "m") and w != "m"
+    if imperial == metric:
+        return None
+    return "imperial" if imperial > metric else "metric"
+
+
+def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> list[SizeSaid]:
+    """Find the sizes of trees in one sentence.
+
+    Parameters
+    ----------
+    sentence : Sentence
+    system : System or None
+        The units the walk speaks, for numbers that name none.
+    trees : bool
+        Whether the sentence speaks of a tree: only then is a number without unit looked at.
+
+    Returns
+    -------
+    list of SizeSaid
+        In order. Distances ("eight feet off the trunk"), heights to cut to ("lift it to ten
+        foot"), sizes of works and years are left out.
+    """
+    tokens = sentence.tokens
+    numbers = find_numbers(tokens)
+    sizes: list[SizeSaid] = []
+    stems = _stems(tokens, numbers)
+    if stems is not None:
+        sizes.append(stems)
+    for k, number in enumerate(numbers):
+        if stems is not None and stems.start <= number.start < stems.end:
+            continue
+        after = numbers[k + 1] if k + 1 < len(numbers) else None
+        size = _size(tokens, number, after, system, trees=trees)
+        if size is not None:
+            sizes.append(size)
+    return sorted(sizes, key=lambda s: s.start)
+
+
+def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | None:
+    words = [t.word for t in tokens]
+    for i, w in enumerate(words):
+        if w in ("twin", "double") and i + 1 < len(words):
+            if words[i + 1] in ("stem", "stemmed", "trunk", "trunked", "trunks", "stems", "leader"):
+                return SizeSaid("stems", 2.0, "", i, i + 2)
+    for number in reversed(numbers):
+        following = words[number.end : number.end + 4]
+        for j, w in enumerate(following):
+            if w in ("stems", "trunks", "leaders", "poles", "leads") and number.value < 40:
+                if not set(following[:j]) & (
+                    {"of", "the", "in", "foot", "inch", "on"} | set(_UNITS)
+                ):
+                    back = number.start
+                    while back and words[back - 1] in _COUNTING:
+                        back -= 1
+                    return SizeSaid("stems", number.value, "", back, number.end + j + 1)
+    return None
+
+
+_COUNTING = {"one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+
+
+def _size(
+    tokens: Sequence[Token], number: Spoken, after: Spoken | None, system: System | None, *,
+    trees: bool,
+) -> SizeSaid | None:  # fmt: skip
+    words = [t.word for t in tokens]
+    end = number.end
+    value = number.value
+    unit = ""
+    if end < len(words) and not tokens[end - 1].after and words[end] in _UNITS:
+        if words[end] != "in" or (end + 1 == len(words) or tokens[end].after):
+            unit = _UNITS[words[end]]
+            end += 1
+    if unit and after is not None and after.start == end and not tokens[end - 1].after:
+        # "six foot two", "four metres forty"
+        if unit == "ft" and after.value < 12 and not _unit_at(words, after.end):
+            value, end = value + after.value / 12, after.end
+        elif unit == "m" and after.value < 100 and not _unit_at(words, after.end):
+            value, end = value + after.value / 100, after.end
+    if unit and words[end : end + 3] == ["and", "a", "half"]:
+        value, end = value + 0.5, end + 3
+    if _away(tokens, number.start, end, unit):
+        return None
+    what = _what(tokens, number.start, end, unit, value, system)
+    if what is None:
+        return None
+    if unit == "yd":
+        return None
+    if not unit:
+        return _unitless(tokens, number, what, system) if trees else None
+    if not _credible(what, value, unit):
+        return None
+    return SizeSaid(what, round(value, 4), unit, number.start, end)
+
+
+def _unit_at(words: Sequence[str], i: int) -> bool:
+    return i < len(words) and words[i] in _UNITS
+
+
+def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
+    """Whether the number is a distance, a clearance, a size of works: anything but the tree's."""
+    words = [t.word for t in tokens]
+    begin = start
+    while begin and not tokens[begin - 1].after:
+        begin -= 1
+    clause = " ".join(words[begin:start])
+    joined = not tokens[end - 1].after
+    following = words[end] if end < len(words) and joined else ""
+    if following in _AWAY_AFTER:
+        rest = " ".join(words[end : end + 4])
+        if not re.match(r"(?:up|high|wide|across|down here)\b", rest) or following in ("up",):
+            return not re.match(r"(?:at (?:chest|breast)|wide\b)", rest)
+    if re.search(r"\bby (?:\w+ )?$", clause + " ") and unit:
+        return True
+    if re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " ") and unit:
+        return not re.search(r"\b(?:shot|sighted|make|put) (?:it|him|her|that)\b", clause)
+    if _AWAY_BEFORE.search(clause) and not _said_of_tree(clause):
+        return True
+    if following == "by" or (
+        following in ("square", "percent", "years", "months", "weeks", "winters")
+    ):
+        return True
+    return bool(_WORKS.search(" ".join(words[begin:end]))) and not _said_of_tree(clause)
+
+
+def _said_of_tree(clause: str) -> bool:
+    return bool(
+        re.search(
+            r"\b(?:height|spread|stem|stems|diameter|girth|trunk|tape|tall|got|make (?:it|that)|call it"
+            r"|i make|its|maybe|about all|at a|say)\b(?: \w+){0,3}$",
+            clause,
+        )
+    ) and not re.search(
+        r"\b(?:reduce|lift|raise|cut|dig|down|within|off)\w*\b(?: \w+){0,3}$", clause
+    )
+
+
+def _what(
+    tokens: Sequence[Token], start: int, end: int, unit: str, value: float, system: System | None
+) -> What | None:
+    words = [t.word for t in tokens]
+    begin, stop = start, end
+    while begin and not tokens[begin - 1].after and start - begin < 5:
+        begin -= 1
+    while stop < len(words) and not tokens[stop - 1].after and stop - end < 5:
+        stop += 1
+    left, right = " ".join(words[begin:start]), " ".join(words[end:stop])
+    if _GIRTH.search(right) and "across" not in right or re.search(r"\bgirth\b", left):
+        return "girth"
+    if re.match(r"(?:of an? )?(?:inch|inches)?\b", right) and re.match(
+        r"(?:tall|high|in height)\b", right
+    ):
+        return "height"
+    if re.match(r"(?:across|wide|spread|crown|canopy)\b", right):
+        return "diameter" if unit in ("in", "mm") or (unit == "cm" and value < 300) else "spread"
+    if re.match(
+        r"(?:stem|trunk|diameter|dbh|through|thick|at (?:chest|breast)|caliper|on the tape)", right
+    ):
+        return "diameter"
+    for pattern, what in ((_SPREAD, "spread"), (_DIAMETER, "diameter"), (_HEIGHT, "height")):
+        m = list(pattern.finditer(left))
+        if m and not (what == "spread" and unit in ("in", "mm")):
+            if what == "height" and m[-1].group() == "up":
+                continue
+            if what == "diameter" and unit in ("ft", "m") and value > 5:
+                continue
+            return what  # type: ignore[return-value]
+    if _previous_head(tokens, begin, start):
+        return _previous_head(tokens, begin, start)
+    if _SPREAD.search(right) and unit in ("ft", "m", ""):
+        return "spread"
+    if _HEIGHT.search(right):
+        return "height"
+    if unit in ("in", "mm", "cm"):
+        return "diameter"
+    if unit in ("ft", "m"):
+        return "height"
+    if not unit and (value >= 100 and system == "metric" or _called(left)):
+        return "diameter"
+    return None
+
+
+def _called(left: str) -> bool:
+    """Whether a bare number is said as the size: "and it's twenty-eight"."""
+    return bool(
+        re.search(
+            r"(?:^|\b(?:and|call) )(?:its|it|thats|about|got|i got|im getting)(?: about)?$", left
+        )
+    )
+
+
+def _previous_head(tokens: Sequence[Token], begin: int, start: int) -> What | None:
+    """Read a heading clause: "Stem, eleven-twenty mil", "the spread, oh, sixty feet"."""
+    words = [t.word for t in tokens[max(0, start - 5) : start]]
+    text = " ".join(words)
+    if begin == start or len(words) - (start - begin) > 0:
+        if re.search(r"\bgirth\b", " ".join(t.word for t in tokens[max(0, start - 9) : start])):
+            return "girth"
+        if re.search(r"\bspreads?\b(?: \w+)?$", text):
+            return "spread"
+        if re.search(r"\b(?:stem|diameter|trunk)\b(?: \w+)?$", text):
+            return "diameter"
+        if re.search(r"\bheight\b(?: \w+)?$", text):
+            return "height"
+    return None
+
+
+def _unitless(
+    tokens: Sequence[Token], number: Spoken, what: What, system: System | None
+) -> SizeSaid | None:
+    """Read a size that names no unit: the walk's own where only one makes sense, else two."""
+    words = [t.word for t in tokens]
+    following = words[number.end] if number.end < len(words) else ""
+    ends = number.end == len(words) or bool(tokens[number.end - 1].after)
+    if not ends and following not in (
+        "tall",
+        "high",
+        "at",
+        "across",
+        "wide",
+        "through",
+        "with",
+        "and",
+        "dbh",
+    ):
+        return None
+    value = number.value
+    if value <= 1 or (number.pair is not None and 1900 <= value <= 2050):
+        return None
+    if _WORKS.search(" ".join(words)) or re.search(r"\b(?:foot)?paths?\b", " ".join(words)):
+        return None
+    if what == "diameter":
+        if value >= 100 and system != "imperial":
+            return SizeSaid(what, value, "mm", number.start, number.end, unit_said=False)
+        inches, cms = (value, "in"), (value, "cm")
+        first = inches if system == "imperial" else cms
+        return SizeSaid(what, first[0], first[1], number.start, number.end, False, (inches, cms))
+    unit = "ft" if system == "imperial" else "m"
+    if not _credible(what, value, unit):
+        return None
+    return SizeSaid(what, value, unit, number.start, number.end, unit_said=False)
+
+
+_METRES = {"in": 0.0254, "ft": 0.3048, "mm": 0.001, "cm": 0.01, "m": 1.0}
+# Beyond the largest trees known and below a seedling a number is something else.
+_LIMITS_M = {
+    "height": (0.3, 116.0),
+    "diameter": (0.01, 11.0),
+    "spread": (0.3, 75.0),
+    "girth": (0.05, 45.0),
+}
+
+
+def _credible(what: What, value: float, unit: str) -> bool:
+    low, high = _LIMITS_M[what]
+    return low <= value * _METRES[unit] <= high

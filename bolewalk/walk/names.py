@@ -1,0 +1,272 @@
+"""Plant names in what was said: exact ones, garbled ones, and words that only look like one."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+from metaphone import doublemetaphone
+from rapidfuzz import fuzz, process
+
+from bolewalk.reference.plants import Plant, known_names, load_plants, name_key
+from bolewalk.walk.meanings import other_meaning
+from bolewalk.walk.sentences import Token
+
+__all__ = ["NameFound", "find_names"]
+
+_LONGEST = 5
+_SHORTEST_GARBLED = 6
+SURE = 0.80
+"""From here on a garbled name is taken for the plant; below it is only a candidate."""
+SEVERAL = 0.785
+"""A garbled name of several words counts from here on, or when it sounds the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class NameFound:
+    """A run of tokens that names a plant.
+
+    `plants` are the plants it may mean: one, or several for a loose name. `likeness` is 1 for an
+    exact name. `other` is "" or what the words mean instead ("wood", "place").
+    """
+
+    start: int
+    end: int
+    key: str
+    plants: tuple[Plant, ...]
+    likeness: float = 1.0
+    other: str = ""
+
+
+def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
+    """Find the plant names in one sentence, left to right, none overlapping.
+
+    Parameters
+    ----------
+    tokens : sequence of Token
+    expect : bool
+        Whether the surroundings speak of a tree (a size, a part of a tree, work to be done).
+        Only then are words that merely sound like a name looked at.
+    """
+    found = list(_exact(tokens))
+    found = [_widened(tokens, f) for f in found]
+    if expect:
+        taken = {i for f in found for i in range(f.start, f.end)}
+        found += _garbled(tokens, taken)
+    found.sort(key=lambda f: f.start)
+    return [
+        NameFound(f.start, f.end, f.key, f.plants, f.likeness, other_meaning(tokens, f.start, f.end))
+        for f in found
+    ]  # fmt: skip
+
+
+def _exact(tokens: Sequence[Token]) -> Iterable[NameFound]:
+    names = _names()
+    i = 0
+    while i < len(tokens):
+        for end in range(_reach(tokens, i), i, -1):
+            key = _key(tokens, i, end)
+            if key in names and _plainly(tokens, i, end):
+                yield NameFound(i, end, key, names[key])
+                i = end
+                break
+        else:
+            i += 1
+
+
+def _reach(tokens: Sequence[Token], i: int) -> int:
+    """Tell how far a name that begins at i may run: not over a comma or full stop."""
+    end = i + 1
+    while end < min(len(tokens), i + _LONGEST) and not tokens[end - 1].after:
+        end += 1
+    return end
+
+
+def _key(tokens: Sequence[Token], i: int, end: int) -> str:
+    return _token_key(" ".join(t.word for t in tokens[i:end]))
+
+
+@lru_cache(maxsize=20_000)
+def _token_key(words: str) -> str:
+    # name_key leaves out "the" and "x"; said aloud they are words of their own.
+    first = words.partition(" ")[0]
+    return "" if first in _NEVER_FIRST else name_key(words)
+
+
+_NEVER_FIRST = {"the", "x", "a", "an", "and", "of", "to", "that", "this", "sp", "species", "var"}
+
+
+def _plainly(tokens: Sequence[Token], i: int, end: int) -> bool:
+    """Refuse a name made by chance of ordinary words ("be" + "ech")."""
+    return end - i == 1 or not all(t.word in _FILLERS for t in tokens[i:end])
+
+
+_FILLERS = {
+    "i", "is", "it", "in", "on", "at", "be", "he", "me", "we", "so", "do", "go", "to", "or", "as",
+    "an", "a", "by", "my", "no", "of", "up", "us",
+}  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def _names() -> dict[str, tuple[Plant, ...]]:
+    names = {key: plants for key, plants in known_names().items() if len(key) > 2}
+    for key in _NOT_NAMES:
+        names.pop(key, None)
+    return names
+
+
+# Names of the gazetteer that in speech are nearly always something else.
+_NOT_NAMES = {
+    "box", "currant", "silvertree", "ferntree", "umbrellatree", "snowinsummer", "citrus", "spindle",
+    "rubberplant", "redbox", "yellowbox", "greybox", "spidergum", "mastic", "rubbertree", "haw",
+    "feathertree", "bluebox", "dragontree", "bigtree", "crab",
+}  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def _heads() -> frozenset[str]:
+    """Last words of names of several words: oak, cypress, myrtle."""
+    last = [
+        name_key(name.replace("-", " ").split()[-1])
+        for plant in load_plants()
+        for name in plant.common
+        if " " in name or "-" in name
+    ]
+    return frozenset(w for w in last if w not in {"tree", "hedge"})
+
+
+@lru_cache(maxsize=1)
+def _garble_list() -> tuple[list[str], list[str]]:
+    keys = sorted(
+        {
+            name_key(name)
+            for plant in load_plants()
+            for name in plant.common
+            if len(name_key(name)) >= _SHORTEST_GARBLED and name_key(name) in _names()
+        }
+    )
+    return keys, [doublemetaphone(k)[0] for k in keys]
+
+
+@lru_cache(maxsize=4096)
+def _best(heard: str, *, head: str = "") -> tuple[str, float]:
+    """Give the name most like what was heard, and how like: letters and sound, half and half."""
+    keys, sounds = _garble_list()
+    sound = doublemetaphone(heard)[0]
+    best_key, best = "", 0.0
+    for key, _, k in process.extract(heard, keys, scorer=fuzz.ratio, limit=12, score_cutoff=45):
+        if head and not key.endswith(head):
+            continue
+        score = _likeness(heard, sound, key, sounds[k])
+        if score > best or (score == best and key < best_key):
+            best_key, best = key, score
+    for k in _same_sound().get(sound, ()):
+        if head and not keys[k].endswith(head):
+            continue
+        score = _likeness(heard, sound, keys[k], sounds[k])
+        if score > best:
+            best_key, best = keys[k], score
+    return best_key, best
+
+
+def _likeness(heard: str, sound: str, key: str, key_sound: str) -> float:
+    # Short sounds agree by chance: "plan" and "plane", "older" and "alder".
+    letters = fuzz.ratio(heard, key) / 100
+    return 0.5 * letters + 0.5 * fuzz.ratio(sound, key_sound) / 100
+
+
+def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
+    """Ask more of what could be chance: one word, or an ordinary word among several."""
+    same = doublemetaphone(heard)[0] == doublemetaphone(key)[0]
+    letters = fuzz.ratio(heard, key) / 100
+    if len(words) == 1:
+        return letters > 0.82 and score >= SURE
+    if any(w in _ordinary() for w in words):
+        return same and len(doublemetaphone(key)[0]) >= 3
+    return same or score >= SEVERAL
+
+
+@lru_cache(maxsize=1)
+def _same_sound() -> dict[str, tuple[int, ...]]:
+    index: dict[str, list[int]] = {}
+    for k, sound in enumerate(_garble_list()[1]):
+        if len(sound) >= 3:
+            index.setdefault(sound, []).append(k)
+    return {sound: tuple(ks) for sound, ks in index.items()}
+
+
+def _widened(tokens: Sequence[Token], found: NameFound) -> NameFound:
+    """Let a loose name take in a garbled word beside it: "ball cypress", "cedar L"."""
+    if found.end - found.start != 1:
+        return found
+    best: tuple[float, int, int, str] | None = None
+    for left, right in ((1, 0), (2, 0), (0, 1)):
+        start, end = found.start - left, found.end + right
+        if start < 0 or end > len(tokens) or any(tokens[i].after for i in range(start, end - 1)):
+            continue
+        extra = [t.word for t in (*tokens[start : found.start], *tokens[found.end : end])]
+        if any(w in _ordinary() for w in extra) or any(w[0].isdigit() for w in extra):
+            continue
+        heard = _key(tokens, start, end)
+        key, score = _best(heard, head=found.key if left else "")
+        if score >= SURE and key != found.key and (best is None or score > best[0]):
+            best = (score, start, end, key)
+    if best is None:
+        return found
+    score, start, end, key = best
+    return NameFound(start, end, key, _names()[key], round(score, 3))
+
+
+def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
+    tried: list[tuple[float, NameFound]] = []
+    for i in range(len(tokens)):
+        if i in taken or not _slot(tokens, i):
+            continue
+        for end in range(i + 1, min(_reach(tokens, i), i + 3) + 1):
+            if any(k in taken for k in range(i, end)):
+                break
+            words = [t.word for t in tokens[i:end]]
+            if words[-1] in _CLOSED or any(w[0].isdigit() for w in words):
+                continue
+            if len(words) == 1 and words[0] in _ordinary():
+                continue
+            heard = _key(tokens, i, end)
+            if len(heard) < _SHORTEST_GARBLED:
+                continue
+            key, score = _best(heard)
+            if key and _enough(words, heard, key, score):
+                tried.append((score, NameFound(i, end, key, _names()[key], round(score, 3))))
+    tried.sort(key=lambda s: (-s[0], s[1].start, s[1].end))
+    chosen: list[NameFound] = []
+    for _, found in tried:
+        if all(found.end <= c.start or found.start >= c.end for c in chosen):
+            chosen.append(found)
+    return chosen
+
+
+_CLOSED = {
+    "the", "a", "an", "and", "or", "of", "is", "are", "was", "be", "it", "its", "this", "that",
+    "to", "in", "on", "at", "for", "with", "from", "by", "as", "i", "he", "she", "we", "they",
+    "them", "but", "if", "so", "not", "no", "up", "down", "out", "off", "over", "under",
+}  # fmt: skip
+_LEADS = {
+    "a", "an", "the", "this", "that", "these", "those", "another", "more", "old", "big", "little",
+    "of", "some", "small", "large", "tall", "dead", "young", "mature", "nice", "heres", "theres",
+    "its", "thats", "is", "or", "and", "her", "his", "their", "two", "three", "four", "five",
+    "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "called", "multi", "mature", "few",
+    "next", "second", "first", "third", "also", "weeping", "a", "second", "put", "single", "your",
+}  # fmt: skip
+
+
+def _slot(tokens: Sequence[Token], i: int) -> bool:
+    """Whether a plant name is likely to begin at token i: after an article, a number, a stop."""
+    if tokens[i].word in _CLOSED:
+        return False
+    return i == 0 or bool(tokens[i - 1].after) or tokens[i - 1].word in _LEADS
+
+
+@lru_cache(maxsize=1)
+def _ordinary() -> frozenset[str]:
+    path = resources.files("bolewalk.walk").joinpath("data", "ordinary_words.txt")
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return frozenset(w for line in lines if not line.startswith("#") for w in line.split())

@@ -1,0 +1,204 @@
+"""From cues to sentences of plain tokens, also where the transcript has no punctuation."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from bolewalk.walk.cues import Cue
+
+__all__ = ["Moment", "Sentence", "Token", "read_sentences"]
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Where in the recording something was said, in seconds, and the words."""
+
+    start: float
+    end: float
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word.
+
+    `text` is as said; `word` is in small letters without apostrophes, with dropped endings
+    restored ("nothin'" is nothing); `after` is the punctuation that follows, "" where none.
+    `capital` tells a capital letter that does not only open a sentence.
+    """
+
+    text: str
+    word: str
+    cue: int
+    after: str = ""
+    capital: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Words up to a full stop, a change of speaker or, unpunctuated, a likely new thought.
+
+    `asked` marks a question. `norm` is the words joined by spaces with "," between clauses.
+    """
+
+    index: int
+    tokens: tuple[Token, ...]
+    start_s: float
+    end_s: float
+    speaker: str = ""
+    asked: bool = False
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The plain words."""
+        return tuple(t.word for t in self.tokens)
+
+    @property
+    def said(self) -> str:
+        """The words as said."""
+        return " ".join(t.text + t.after for t in self.tokens)
+
+    @property
+    def norm(self) -> str:
+        """Plain words in one string, clauses parted by " , "."""
+        return " ".join(t.word + (" ," if t.after else "") for t in self.tokens).rstrip(" ,")
+
+    @property
+    def moment(self) -> Moment:
+        """The sentence as a moment."""
+        return Moment(self.start_s, self.end_s, self.said)
+
+
+_WORD = re.compile(
+    r"\d[\d,]*(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*['’]?|['’](?:em|til|cause|fore|bout)\b"
+    r"|[.?!;:,…—–]+|[-/\"″′'’“”()&%$£€]",
+    re.IGNORECASE,
+)
+_SLANG = {
+    "em": "them", "aint": "aint", "gonna": "going to", "gotta": "got to", "wanna": "want to",
+    "oughta": "ought to", "ol": "old", "cause": "because", "fore": "before", "til": "until",
+    "bout": "about", "yeah": "yes", "yep": "yes", "nope": "no", "kinda": "kind of", "ya": "you",
+    "youse": "you", "lemme": "let me", "gimme": "give me", "dunno": "dont know", "hafta": "have to",
+    "&": "and", "%": "percent", "$": "dollars", "£": "pounds", "€": "euros", "thats": "thats",
+}  # fmt: skip
+_SPLIT_UNITS = {"″": "inch", '"': "inch", "′": "foot"}
+_MAX_SENTENCE = 120
+_GAP_S = 4.0
+_UNPUNCTUATED = 45.0
+
+
+def read_sentences(cues: Sequence[Cue]) -> tuple[Sentence, ...]:
+    """Part the cues into sentences.
+
+    Linear in the number of words. A sentence never runs over a change of speaker, a silence of
+    more than four seconds, or 120 words.
+    """
+    tokens = _capitals(list(_tokens(cues)))
+    if not tokens:
+        return ()
+    ends = sum(t.after[:1] in ".?!" for t in tokens if t.after)
+    loose = len(tokens) / max(ends, 1) > _UNPUNCTUATED
+    sentences: list[Sentence] = []
+    first = 0
+    for i, token in enumerate(tokens):
+        last = i + 1 == len(tokens)
+        if last or _ends(token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose):
+            sentences.append(_sentence(len(sentences), tokens[first : i + 1], cues))
+            first = i + 1
+    return tuple(sentences)
+
+
+def _sentence(index: int, tokens: list[Token], cues: Sequence[Cue]) -> Sentence:
+    head, tail = cues[tokens[0].cue], cues[tokens[-1].cue]
+    return Sentence(
+        index, tuple(tokens), head.start_s, max(tail.end_s, head.end_s), head.speaker,
+        "?" in tokens[-1].after,
+    )  # fmt: skip
+
+
+def _ends(
+    token: Token, following: Token, cues: Sequence[Cue], length: int,
+    tokens: list[Token], i: int, *, loose: bool,
+) -> bool:  # fmt: skip
+    if token.after and token.after[0] in ".?!…" and not _abbreviation(token):
+        return True
+    if length >= _MAX_SENTENCE:
+        return True
+    if token.cue != following.cue:
+        a, b = cues[token.cue], cues[following.cue]
+        if a.speaker != b.speaker or b.start_s - a.end_s > _GAP_S:
+            return True
+    return loose and length >= 2 and _new_thought(tokens, i)
+
+
+def _abbreviation(token: Token) -> bool:
+    return token.word in {"mr", "mrs", "ms", "dr", "st", "no", "ft", "approx"} and (
+        token.after == "." and token.text[:1].isupper()
+    )
+
+
+_OPENERS = {
+    "i", "id", "ive", "im", "ill", "its", "it", "they", "theyre", "thats", "theres", "weve", "were",
+    "you", "youve", "so", "but", "now", "next", "first", "nobody", "somebody", "anybody", "get",
+    "leave", "call", "quit", "if", "heres", "and", "we", "take", "cut", "this", "then", "okay",
+    "right", "keep", "grub", "let", "lets", "dont", "where", "down", "over",
+}  # fmt: skip
+_BINDING = {
+    "a", "an", "the", "of", "to", "in", "on", "at", "by", "for", "from", "with", "that", "this",
+    "and", "or", "if", "when", "where", "how", "what", "because", "until", "till", "than", "as",
+    "is", "its", "are", "was", "be", "so", "but", "about", "under", "over", "between", "i", "you",
+    "they", "we", "it", "nobody", "somebody", "do", "does", "did", "dont", "wont", "cant", "say",
+    "said", "think", "then", "got", "let", "lets", "put", "why", "who", "which", "into", "out",
+    "not", "my", "your", "his", "her", "their", "our", "these", "those", "going to", "got to", "fact",
+    "off", "aint", "id", "just", "all", "like", "every", "know", "tell", "have", "has", "had",
+    "up", "past", "along", "there", "next", "now", "call", "some", "any", "no", "wilt", "call",
+}  # fmt: skip
+
+
+def _new_thought(tokens: list[Token], i: int) -> bool:
+    """Guess a sentence boundary after token i of a transcript without punctuation."""
+    return tokens[i + 1].word in _OPENERS and tokens[i].word not in _BINDING
+
+
+def _tokens(cues: Sequence[Cue]) -> Iterable[Token]:
+    held: Token | None = None
+    for number, cue in enumerate(cues):
+        for text in _WORD.findall(cue.text):
+            if text[0] in ".?!;:,…—–" and text not in ("'", "’"):
+                if held is not None:
+                    held = replace(held, after=held.after + text)
+                continue
+            for token in _read(text, number, held):
+                if held is not None:
+                    yield held
+                held = token
+    if held is not None:
+        yield held
+
+
+def _read(text: str, cue: int, held: Token | None) -> Iterable[Token]:
+    if text in "-/()“”'’":
+        if text in "'’" and held is not None and held.word[:1].isdigit():
+            yield Token(text, "foot", cue)
+        elif text == "/" and held is not None:
+            yield Token(text, "or", cue)
+        return
+    if text in _SPLIT_UNITS:
+        if held is not None and (held.word[:1].isdigit()):
+            yield Token(text, _SPLIT_UNITS[text], cue)
+        return
+    low = text.lower().replace("’", "'")
+    if low.endswith("in'") and len(low) > 4:
+        low = low[:-1] + "g"
+    word = low.replace("'", "") if not low[0].isdigit() else low.replace(",", "")
+    yield Token(text, _SLANG.get(word, word), cue)
+
+
+def _capitals(tokens: list[Token]) -> list[Token]:
+    """Mark capitals inside a sentence, which may be names of people and places."""
+    out = []
+    opens = True
+    for t in tokens:
+        out.append(replace(t, capital=t.text[:1].isupper() and not opens))
+        opens = bool(t.after) and t.after[0] in ".?!…:"
+    return out
