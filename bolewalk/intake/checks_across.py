@@ -170,44 +170,81 @@ def check_places(
         Those beyond any property without their position.
     problems : tuple of Problem
     """
-    p = plausible()
     problems: list[Problem] = []
-    kept = []
+    whole = Place(file, None, problems)
+    located = [(t.x_m, t.y_m) for t in trees if t.x_m is not None and t.y_m is not None]
+    away = [_beyond(x, y, extent) for x, y in located]
+    margin = math.inf if extent is None else _margin(extent, drawn=drawn)
+    if len(away) > 1 and min(away) > margin:
+        return _all_outside(trees, min(away), drawn=drawn, units=units, place=whole), (*problems,)
     spots: dict[tuple[float, float], str] = {}
-    unit = length_unit(units)
+    kept = []
     for tree in trees:
-        if tree.x_m is None or tree.y_m is None:
-            kept.append(tree)
-            continue
         place = Place(file, tree.row, problems)
-        text = f"{tree.entered.get('x', '')}, {tree.entered.get('y', '')}"
-        away = _beyond(tree.x_m, tree.y_m, extent)
-        far = f"{to_survey_length(away, units):,.0f} {unit}"
-        if away > p.never_beyond_m:
-            place.tell(
-                "x, y",
-                text,
-                f"a place near the drawings and works, not {far} outside them; the tree counts "
-                "as not located",
-            )
-            kept.append(replace(tree, x_m=None, y_m=None))
+        kept.append(_placed(tree, extent, margin, units, place))
+        if tree.x_m is None or tree.y_m is None:
             continue
-        if extent is not None and away > _margin(extent, drawn=drawn):
-            place.tell(
-                "x, y",
-                text,
-                f"a place within the drawings and works, not {far} outside them; kept",
-                level="notice",
-            )
         spot = (tree.x_m, tree.y_m)
         if spot in spots:
             place.tell(
-                "x, y", text, f"a place of its own, not that of tree {spots[spot]}; kept",
+                "x, y",
+                _as_entered(tree),
+                f"a place of its own, not that of tree {spots[spot]}; kept",
                 level="notice",
-            )  # fmt: skip
+            )
         spots.setdefault(spot, tree.id)
-        kept.append(tree)
     return tuple(kept), tuple(problems)
+
+
+def _as_entered(tree: Tree) -> str:
+    return f"{tree.entered.get('x', '')}, {tree.entered.get('y', '')}"
+
+
+def _far(away_m: float, units: UnitSystem) -> str:
+    return f"{to_survey_length(away_m, units):,.0f} {length_unit(units)}"
+
+
+def _placed(
+    tree: Tree, extent: Extent | None, margin_m: float, units: UnitSystem, place: Place
+) -> Tree:
+    if tree.x_m is None or tree.y_m is None:
+        return tree
+    away = _beyond(tree.x_m, tree.y_m, extent)
+    if away > plausible().never_beyond_m:
+        place.tell(
+            "x, y",
+            _as_entered(tree),
+            f"a place near the drawings and works, not {_far(away, units)} outside them; the tree "
+            "counts as not located",
+        )
+        return replace(tree, x_m=None, y_m=None)
+    if away > margin_m:
+        place.tell(
+            "x, y",
+            _as_entered(tree),
+            f"a place within the drawings and works, not {_far(away, units)} outside them; kept",
+            level="notice",
+        )
+    return tree
+
+
+def _all_outside(
+    trees: Sequence[Tree], nearest_m: float, *, drawn: bool, units: UnitSystem, place: Place
+) -> tuple[Tree, ...]:
+    """Tell once that drawing and trees lie apart: with the works elsewhere every tree would seem
+    untouched by them."""
+    left_out = drawn or nearest_m > plausible().never_beyond_m
+    place.tell(
+        "x, y",
+        "all trees",
+        f"trees within the drawings and works, not {_far(nearest_m, units)} or more outside them: "
+        "compare units, crs and the drawing's at; "
+        + ("the trees count as not located" if left_out else "kept"),
+        level="fault" if left_out else "notice",
+    )
+    if not left_out:
+        return tuple(trees)
+    return tuple(replace(t, x_m=None, y_m=None) for t in trees)
 
 
 def _beyond(x: float, y: float, extent: Extent | None) -> float:

@@ -343,6 +343,6 @@ def _survey(
         site=head.site,
         trees=trees,
         works=works,
-        drawings=tuple(p.drawing for p in plans if p.read.works),
+        drawings=tuple(p.drawing for p in plans if p.read.extent_m is not None),
         place=head.place,
     )

@@ -135,6 +135,26 @@ def test_trees_on_one_spot_are_told(tmp_path):
     assert "tree T1" in job.problems[0].expected
 
 
+def test_a_drawing_away_from_all_trees_is_one_fault(tmp_path):
+    # The trees' grid begins elsewhere: with the works 1,000 ft off, all would seem untouched.
+    trees = TREES.replace("20,30", "1120,30").replace("60,30", "1160,30")
+    trees = trees.replace("40,60", "1140,60")
+    job = read(tmp_path, trees=trees)
+    (p,) = job.problems
+    assert (p.row, p.field, p.level) == (None, "x, y", "fault")
+    # The nearest stands 1,120 - 108 ft from the slab's round end (bulge 0.2 x 80 / 2 = 8 ft out).
+    assert "1,012 ft" in p.expected
+    assert not any(t.located for t in job.survey.trees)
+
+
+def test_works_alone_away_from_all_trees_are_one_notice(tmp_path):
+    head = HEAD[: HEAD.index("[[drawing]]")]
+    trees = TREES.replace("20,30", "1120,30").replace("60,30", "1160,30")
+    job = read(tmp_path, head=head, trees=trees.replace("40,60", "1140,60"), plan=False)
+    assert [(p.row, p.field, p.level) for p in job.problems] == [(None, "x, y", "notice")]
+    assert all(t.located for t in job.survey.trees)
+
+
 @pytest.mark.parametrize(
     ("name", "field"), [("plan.pdf", "drawing.file"), ("w.gpkg", "files.works")]
 )
