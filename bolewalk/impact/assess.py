@@ -4,13 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from bolewalk.impact.clashes import Growth, crown_clash
 from bolewalk.impact.crown import CrownSolid, crown_solid
 from bolewalk.impact.defaults import defaults_of
 from bolewalk.impact.facts import open_facts
 from bolewalk.impact.growing import growth_of
-from bolewalk.impact.near import NearWork
+from bolewalk.impact.near import NearWork, outline_of
 from bolewalk.impact.nearest import CutLimits, nearest_allowed_cuts
 from bolewalk.impact.questions import Study, study
 from bolewalk.impact.results import (
@@ -22,6 +24,7 @@ from bolewalk.impact.results import (
     TreeVerdict,
 )
 from bolewalk.impact.roots import root_losses_many
+from bolewalk.impact.settings import root_loss_settings
 from bolewalk.impact.site import SiteWorks
 from bolewalk.impact.suppose import Suppositions
 from bolewalk.impact.thresholds import Thresholds, thresholds
@@ -32,8 +35,13 @@ from bolewalk.impact.zones import root_zone
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Method, Survey
 from bolewalk.model.trees import Tree
+from bolewalk.model.works import Work
 
-__all__ = ["Subject", "assess_all", "assess_tree", "site_of", "subject_of", "verdicts_only"]
+__all__ = [
+    "Quick", "Subject", "assess_all", "assess_tree", "site_of", "subject_of", "verdicts_only",
+]  # fmt: skip
+
+Quick = tuple[RootLosses, TreeVerdict]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +130,12 @@ def assess_tree(
 
 
 def verdicts_only(
-    subjects: Sequence[Subject], site: SiteWorks
-) -> tuple[tuple[RootLosses, TreeVerdict] | None, ...]:
+    subjects: Sequence[Subject],
+    site: SiteWorks,
+    *,
+    last: Sequence[Quick | None] | None = None,
+    moved: Sequence[Work] = (),
+) -> tuple[Quick | None, ...]:
     """Judge many trees by the facts as recorded, for a plan that is being dragged.
 
     Parameters
@@ -132,25 +144,48 @@ def verdicts_only(
         From `subject_of`, kept while works move.
     site : SiteWorks
         `SiteWorks.replaced` gives the next one.
+    last : sequence, optional
+        What this gave for the same subjects before the move; trees out of reach of `moved` are
+        then taken over from it.
+    moved : sequence of Work
+        The work that moved, as it was and as it is.
 
     Returns
     -------
     tuple of (RootLosses, TreeVerdict) or None
         In the order of `subjects`; None where a tree cannot be set against works. Open facts are
         not tried, so nothing here is undecided; questions and nearest cuts are left to
-        `assess_tree`.
+        `assess_tree`. Of a tree taken over, `nearest_cut_m` may be out of date where it lies
+        outside the root zone, which no verdict reads.
     """
-    found: list[tuple[RootLosses, TreeVerdict] | None] = []
-    for subject, loss in zip(subjects, _losses(subjects, site), strict=True):
+    found: list[Quick | None] = [None] * len(subjects) if last is None else list(last)
+    rows = list(range(len(subjects)))
+    if last is not None:
+        shapes = shapely.union_all([outline_of(w) for w in moved])
+        clearance = max((w.clearance_m for w in moved), default=0.0)
+        rows = [i for i in rows if _within_reach(subjects[i], shapes, clearance)]
+    some = [subjects[i] for i in rows]
+    alike = len(site.later) == len(site.now)
+    for i, subject, loss in zip(rows, some, _losses(some, site), strict=True):
         if subject.zone is None or subject.xy is None or loss is None:
-            found.append(None)
             continue
-        near = site.near(subject.xy, subject.zone.radius_m)
+        near = site.near(subject.xy, max(subject.zone.radius_m, _crown_reach_m(subject, site)))
         now = crown_clash(subject.solid, site.now, subject.limits, detail=False)
-        later = crown_clash(subject.solid, site.later, subject.limits, detail=False)
+        later = now
+        if not alike:
+            later = crown_clash(subject.solid, site.later, subject.limits, detail=False)
         standing = Standing(subject.zone, loss, subject.tolerance, now, later, near)
-        found.append((loss, verdict(standing, subject.limits)))
+        found[i] = (loss, verdict(standing, subject.limits))
     return tuple(found)
+
+
+def _within_reach(subject: Subject, shapes: BaseGeometry, clearance_m: float) -> bool:
+    if subject.zone is None or subject.xy is None:
+        return False
+    reach = subject.zone.radius_m + root_loss_settings().pile_margin_m
+    if subject.solid is not None:
+        reach = max(reach, max(subject.solid.radii_m) + clearance_m)
+    return bool(shapely.dwithin(shapes, shapely.Point(subject.xy), reach))
 
 
 def _losses(subjects: Sequence[Subject], site: SiteWorks) -> list[RootLosses | None]:
@@ -246,7 +281,7 @@ def _impact(
         volume = None if subject.solid is None else subject.solid.volume_m3
         crown = CrownClash(volume, None, None, None)
         return TreeImpact(tree.id, zone, None, None, crown, None, missing=missing)
-    near = site.near(xy, _reach_m(subject, survey.method, site))
+    near = site.near(xy, max(_root_reach_m(subject, survey.method), _crown_reach_m(subject, site)))
     crown = crown_clash(
         subject.solid,
         site.now,
@@ -306,11 +341,10 @@ def _root_reach_m(subject: Subject, method: Method) -> float:
     return max((z.radius_m for z in zones if z is not None), default=0.0)
 
 
-def _reach_m(subject: Subject, method: Method, site: SiteWorks) -> float:
-    crown = 0.0
-    if subject.solid is not None:
-        crown = max(subject.solid.radii_m) + site.widest_clearance_m
-    return max(_root_reach_m(subject, method), crown)
+def _crown_reach_m(subject: Subject, site: SiteWorks) -> float:
+    if subject.solid is None:
+        return 0.0
+    return max(subject.solid.radii_m) + site.widest_clearance_m
 
 
 def _missing(subject: Subject) -> tuple[Statement, ...]:

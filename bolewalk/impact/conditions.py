@@ -51,7 +51,7 @@ def conditions_of(
         for n in near
         if n.work.phase == "proposed" and n.work.present != "no" and n.distance_m < zone.radius_m
     ]
-    said += _about_digging(reached, t)
+    said += _about_digging(reached, zone, t)
     said += _about_covering(reached, t)
     if loss.covered_pct > t.covered_keep_pct:
         said.append(
@@ -71,7 +71,7 @@ def conditions_of(
     return tuple(said)
 
 
-def _about_digging(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:
+def _about_digging(reached: Sequence[NearWork], zone: RootZone, t: Thresholds) -> list[Statement]:
     def named(test: Callable[[NearWork], bool]) -> str:
         return names_of([n.work for n in reached if test(n)])
 
@@ -92,9 +92,12 @@ def _about_digging(reached: Sequence[NearWork], t: Thresholds) -> list[Statement
     )
     if by_machine:
         said.append(say("condition.dug_from_outside", works=by_machine))
-    bore = named(lambda n: n.role == "severs" and n.work.made == "trenchless")
+    bore = named(lambda n: n.work.made == "trenchless" and n.work.kind != "pile")
     if bore:
         said.append(say("condition.bored_below", works=bore, depth_m=t.value("bore.least_depth")))
+        if zone.diameter_cm is not None:
+            clear = t.by_trunk_m("bore.clear", zone.diameter_cm)
+            said.append(say("condition.pits_clear", works=bore, clear_m=clear))
     dug = named(lambda n: n.role in ("pile", "severs") and n.work.made != "trenchless")
     if dug:
         said.append(
@@ -142,11 +145,22 @@ def _about_crown(crown: CrownClash | None, t: Thresholds) -> list[Statement]:
     removed = None if crown is None else crown.removed_pct
     if removed is None or removed < t.value("crown.side_share"):
         return []
+    said = [say("condition.crown_pruned_first", removed_pct=removed)]
     if removed > t.crown_removed_keep_pct:
-        return [
+        said = [
             say("condition.crown_over", removed_pct=removed, limit_pct=t.crown_removed_keep_pct)
         ]
-    return [say("condition.crown_pruned_first", removed_pct=removed)]
+    if crown is not None and crown.lowest_clash_m is not None and crown.sides:
+        said.append(
+            say(
+                "condition.crown_where",
+                sides=", ".join(crown.sides),
+                lowest_clash_m=crown.lowest_clash_m,
+            )
+        )
+        if crown.thickest_limb_cm is not None:
+            said.append(say("condition.crown_limb", limb_cm=crown.thickest_limb_cm))
+    return said
 
 
 def _about_the_rest(loss: RootLoss, zone: RootZone, t: Thresholds) -> list[Statement]:

@@ -10,6 +10,7 @@ from typing import Any, Literal, get_args
 
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import ROOT_ZONE_METHODS, RootZoneMethod
+from bolewalk.model.units import CM_PER_IN
 from bolewalk.model.words import AGES, Age, Tolerance
 
 __all__ = ["PROVENANCES", "Provenance", "Threshold", "Thresholds", "read_thresholds", "thresholds"]
@@ -62,6 +63,20 @@ class Thresholds:
     def value(self, key: str) -> float:
         """Give one limit in the unit of its row."""
         return self.rows[key].value
+
+    def by_trunk_m(self, prefix: str, diameter_cm: float) -> float:
+        """Give the distance [m] a table sets for a trunk, from rows "<prefix>.<least>in".
+
+        The class with the largest least diameter not above the trunk counts; the first class for
+        thinner trunks.
+        """
+        classes = sorted(
+            (float(key.removeprefix(f"{prefix}.").removesuffix("in")), row.value)
+            for key, row in self.rows.items()
+            if key.startswith(f"{prefix}.")
+        )
+        inches = diameter_cm / CM_PER_IN
+        return max((c for c in classes if c[0] <= inches), default=classes[0])[1]
 
     def for_tree(
         self, *, method: RootZoneMethod | None = None, age: Age | None = None

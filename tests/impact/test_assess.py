@@ -165,10 +165,26 @@ def test_fast_verdicts_are_those_of_the_facts_as_recorded() -> None:
 def test_dragging_a_pile_is_as_drawing_it_anew() -> None:
     s = _court()
     moved = pile("P0", (0.4, 1.0), made="bored")
-    site = site_of(s).replaced(1, moved)
+    before = site_of(s)
+    site = before.replaced(1, moved)
     afresh = replace(s, works=(s.works[0], moved, *s.works[2:]))
     subjects = [subject_of(t, s.method) for t in s.trees]
-    assert verdicts_only(subjects, site) == verdicts_only(subjects, site_of(afresh))
+    whole = verdicts_only(subjects, site_of(afresh))
+    assert verdicts_only(subjects, site) == whole
+    # Judged anew only where the pile was or is in reach.
+    last = verdicts_only(subjects, before)
+    quick = verdicts_only(subjects, site, last=last, moved=(s.works[1], moved))
+    changed = [i for i, (a, b) in enumerate(zip(last, quick, strict=True)) if a is not b]
+    assert 0 < len(changed) < len(subjects)
+    for a, b, subject in zip(quick, whole, subjects, strict=True):
+        assert a is not None
+        assert b is not None
+        assert subject.zone is not None
+        assert a[1] == b[1]
+        for x, y in ((a[0].proposed, b[0].proposed), (a[0].with_later, b[0].with_later)):
+            assert x.severed_pct == y.severed_pct
+            assert x.nearest_cut_m is not None
+            assert x.nearest_cut_m == y.nearest_cut_m or x.nearest_cut_m > subject.zone.radius_m
 
 
 def test_drawing_is_named_and_defaults_are_listed() -> None:

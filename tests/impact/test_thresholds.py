@@ -36,6 +36,27 @@ def test_feet_by_hand() -> None:
     assert thresholds().value("dig.by_hand_depth") == pytest.approx(3 * 0.3048)
 
 
+@pytest.mark.parametrize(
+    ("inches", "feet"),
+    [
+        (1, 1),
+        (2.9, 1),
+        (3, 2),
+        (5, 5),
+        (9.9, 5),
+        (10, 10),
+        (15, 12),
+        (19.9, 12),
+        (20, 15),
+        (60, 15),
+    ],
+)
+def test_pits_by_trunk_class(inches: float, feet: float) -> None:
+    # Parkway boring schedule, from memory: 1, 2, 5, 10, 12, 15 ft by class.
+    clear = thresholds().by_trunk_m("bore.clear", inches * 2.54 * (1 + 1e-12))
+    assert clear == pytest.approx(feet * 0.3048)
+
+
 def _file(tmp_path: Path, text: str) -> Path:
     path = tmp_path / "limits.toml"
     path.write_text(text, encoding="utf-8")
