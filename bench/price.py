@@ -13,6 +13,8 @@ from bolewalk.model.figures import Figure
 from bolewalk.model.survey import Method, Site, Survey
 from bolewalk.model.trees import Species, Tree
 from bolewalk.pricing.debris import TreeMaterial
+from bolewalk.pricing.phase_items import PhaseItem, PhasePlan
+from bolewalk.pricing.phases import plan_phases
 from bolewalk.pricing.price import Price, price_survey
 from bolewalk.pricing.rates import Rates, read_rates
 
@@ -67,5 +69,38 @@ def quote() -> None:
     )
 
 
+def large_plan(n: int, *, seed: int) -> PhasePlan:
+    """Give `n` invented items over five years, budgets a little above what they need."""
+    rng = Random(seed)
+    items = tuple(
+        PhaseItem(
+            f"i{k}",
+            "work",
+            rng.randint(100, 3000) * 100,
+            growth_pct=rng.choice((0, 0, 5, 10, 25)),
+            after=(f"i{rng.randrange(k)}",) if k > 5 and rng.random() < 0.3 else (),
+            latest=2 if rng.random() < 0.1 else None,
+            season=rng.choice((None, None, "fall")),
+        )
+        for k in range(n)
+    )
+    visit = 30000
+    budget = round(sum(i.cost_minor for i in items) * 1.1 / 5) + visit
+    return PhasePlan(items, (budget,) * 5, visit, ties=("i1", "i2"))
+
+
+def phasing() -> None:
+    """Plan 60 items over five years, three schedules."""
+    for seed in range(4):
+        plan = large_plan(60, seed=seed)
+        start = time.perf_counter()
+        found = plan_phases(plan).best
+        took = time.perf_counter() - start
+        proven = all(s.proven for s in found)
+        totals = ", ".join(f"{s.total_minor / 100:,.2f}" for s in found)
+        print(f"phasing {seed}: 60 items, 5 years, {took:.1f} s, proven: {proven}; {totals}")
+
+
 if __name__ == "__main__":
     quote()
+    phasing()
