@@ -17,7 +17,6 @@ __all__ = ["DAMAGE", "DxfError", "open_dxf", "short"]
 # The reader's own talk would go to the terminal between our lines; what matters comes back as
 # problems.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
-logging.getLogger("ezdxf").propagate = False
 
 DAMAGE: tuple[type[Exception], ...] = (
     DXFError, ArithmeticError, ValueError, LookupError, TypeError, AttributeError, RecursionError,
