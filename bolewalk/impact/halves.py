@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bolewalk.impact.accounts import Ground, clear_arcs
 from bolewalk.impact.envelope import fill_gaps, nearer, overlay
-from bolewalk.impact.pieces import TURN, Pieces, area, concat
+from bolewalk.impact.pieces import TURN, Pieces, area, concat, radius
 
 __all__ = ["best_halves"]
 
@@ -19,7 +19,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _EQUAL = 1e-9  # of the half-zone's area: two half-discs closer than this lose the same
-_FINE = 16  # steps between two critical bearings where no closed form holds
+# Between two bearings at which an edge begins or ends, where no closed form holds: steps of at
+# most two degrees, at least four, then halvings of each bracket.
+_STEP = np.pi / 90
+_LEAST_STEPS = 4
+_HALVINGS = 40
 
 
 def best_halves(ground: Ground) -> tuple[Floats, Floats]:
@@ -143,63 +147,111 @@ def _widest_least(
     return np.maximum(least, 0.0), middle
 
 
-def _searched(ground: Ground, owner: int) -> tuple[float, float]:
-    """One trunk whose loss has no closed-form critical bearings."""
-    mine = ground.terms.owner == owner
-    terms, weight = ground.terms.take(mine), ground.weight[mine]
-    zones = ground.zones
-    edges = zones.edges(np.array([owner])) if zones.outline_row[owner] >= 0 else None
-    full = float(zones.area[owner])
-    total = float(np.sum(weight * area(terms)))
+class _Running:
+    """A loss, or a zone, of one trunk as a function of the bearing it is counted up to."""
 
-    def before(p: Pieces, w: Floats, t: Floats) -> Floats:
-        rows = np.tile(np.arange(len(p)), len(t))
-        end = np.repeat(t, len(p))
-        cut = p.within(rows, p.t0[rows], np.clip(end, p.t0[rows], p.t1[rows]))
-        sums: Floats = (np.tile(w, len(t)) * area(cut)).reshape(len(t), len(p)).sum(axis=1)
-        return sums
+    def __init__(self, p: Pieces, weight: Floats) -> None:
+        order = np.argsort(p.t1, kind="stable")
+        self.p, self.weight = p.take(order), weight[order]
+        self.passed = np.concatenate([[0.0], np.cumsum(self.weight * area(self.p))])
 
-    def halves(b: Floats) -> Floats:
-        """Share lost of the half that begins at b, and of the other half, shape (2, len)."""
-        t = np.concatenate([b, b + np.pi])
-        lost = before(terms, weight, t)
-        lost = lost[len(b) :] - lost[: len(b)]
-        if edges is None:
-            size = np.full(len(b), full / 2)
+    def _active(self, t: Floats) -> tuple[Ints, Ints]:
+        i, j = np.nonzero((self.p.t0 < t[:, None]) & (t[:, None] < self.p.t1))
+        return i, j
+
+    def before(self, t: Floats) -> Floats:
+        """Area from north to each bearing of [0, 2 pi] [m2]."""
+        i, j = self._active(t)
+        begun = self.weight[j] * area(self.p.within(j, self.p.t0[j], t[i]))
+        whole = self.passed[np.searchsorted(self.p.t1, t, side="right")]
+        return whole + np.bincount(i, weights=begun, minlength=len(t))
+
+    def density(self, t: Floats) -> Floats:
+        """Area per radian at each bearing [m2]."""
+        i, j = self._active(t)
+        here = self.weight[j] * radius(self.p.take(j), t[i]) ** 2 / 2
+        return np.bincount(i, weights=here, minlength=len(t)).astype(np.float64)
+
+
+class _Halves:
+    """Shares lost of the halves of one trunk, by the bearing at which a half begins."""
+
+    def __init__(self, ground: Ground, owner: int) -> None:
+        mine = ground.terms.owner == owner
+        terms = ground.terms.take(mine)
+        self.marks = np.concatenate([terms.t0, terms.t1])
+        self.loss = _Running(terms, ground.weight[mine])
+        self.full = float(ground.zones.area[owner])
+        self.total = float(self.loss.passed[-1])
+        self.zone: _Running | None = None
+        if ground.zones.outline_row[owner] >= 0:
+            edges = ground.zones.edges(np.array([owner]))
+            self.zone = _Running(edges, np.ones(len(edges)))
+
+    def _areas(self, b: Floats) -> tuple[Floats, Floats]:
+        """Lost area and area of the half that begins at b, 0 <= b < 2 pi."""
+        first = np.mod(b, np.pi)
+        back = b >= np.pi
+        lost = self.loss.before(first + np.pi) - self.loss.before(first)
+        if self.zone is None:
+            size = np.full(len(b), self.full / 2)
         else:
-            held = before(edges, np.ones(len(edges)), t)
-            size = held[len(b) :] - held[: len(b)]
-        return np.stack([lost / size, (total - lost) / (full - size)])
+            size = self.zone.before(first + np.pi) - self.zone.before(first)
+        return (
+            np.where(back, self.total - lost, lost),
+            np.where(back, self.full - size, size),
+        )
 
-    marks = np.mod(np.concatenate([terms.t0, terms.t1, [0.0]]), np.pi)
-    marks = np.unique(np.round(marks, 13))
+    def share(self, b: Floats) -> Floats:
+        """Share lost, 0..1."""
+        lost, size = self._areas(b)
+        return lost / size
+
+    def rising(self, b: Floats) -> NDArray[np.bool_]:
+        """Whether the share rises with b."""
+        far = np.mod(b + np.pi, TURN)
+        slope = self.loss.density(far) - self.loss.density(b)
+        if self.zone is not None:
+            lost, size = self._areas(b)
+            slope = slope * size - lost * (self.zone.density(far) - self.zone.density(b))
+        return slope > 0
+
+
+def _searched(ground: Ground, owner: int) -> tuple[float, float]:
+    """One trunk whose loss has no closed-form critical bearings: bracketed between the bearings
+    at which an edge begins or ends, then halved to rounding."""
+    halves = _Halves(ground, owner)
+    marks = np.unique(np.round(np.mod(np.append(halves.marks, 0.0), np.pi), 13))
     marks = np.append(marks[marks < np.pi - 1e-12], np.pi)
-    b = np.unique((marks[:-1, None] + np.diff(marks)[:, None] * np.arange(_FINE) / _FINE).ravel())
-    b = np.append(b, np.pi)
-    value = halves(b)
-    least = float(value.min())
-    # Golden-section search in the brackets that could still go lower.
-    for turn in range(2):
-        row = value[turn]
-        inner = np.flatnonzero((row[1:-1] <= row[:-2]) & (row[1:-1] <= row[2:])) + 1
-        inner = inner[np.argsort(row[inner], kind="stable")[:4]]
-        inner = inner[row[inner] < min(2 * least, least + 0.02) + 1e-6]
-        if not len(inner):
-            continue
-        lo, hi = b[inner - 1].copy(), b[inner + 1].copy()
-        ratio = (np.sqrt(5.0) - 1) / 2
-        for _ in range(40):
-            c, d = hi - ratio * (hi - lo), lo + ratio * (hi - lo)
-            left = halves(c)[turn] <= halves(d)[turn]
-            hi, lo = np.where(left, d, hi), np.where(left, lo, c)
-        found = 0.5 * (lo + hi)
-        b = np.concatenate([b, found])
-        value = np.concatenate([value, halves(found)], axis=1)
+    gap = np.diff(marks)
+    steps = np.clip(np.ceil(gap / _STEP), _LEAST_STEPS, None).astype(np.int64)
+    at = np.repeat(np.arange(len(gap)), steps)
+    k = np.arange(len(at)) - np.repeat(np.cumsum(steps) - steps, steps)
+    b = marks[at] + gap[at] * k / steps[at]
+    b = np.concatenate([b, b + np.pi])
+    value = halves.share(b)
+    low = np.flatnonzero((value <= np.roll(value, 1)) & (value <= np.roll(value, -1)))
+    # Half-discs change by no more than the zone's own share per radian: only brackets that
+    # could still hold the least are halved.
+    low = low[value[low] <= value.min() + 0.05]
+    lo = np.roll(b, 1)[low] - np.where(low == 0, TURN, 0.0)
+    hi = np.roll(b, -1)[low] + np.where(low == len(b) - 1, TURN, 0.0)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (lo + hi)
+        up = halves.rising(np.mod(middle, TURN))
+        lo, hi = np.where(up, lo, middle), np.where(up, middle, hi)
+    b = np.concatenate([b, np.mod(hi, TURN)])
+    value = np.concatenate([value, halves.share(np.mod(hi, TURN))])
     order = np.argsort(b, kind="stable")
-    b, value = b[order], value[:, order]
-    v = np.concatenate([value[0, :-1], value[1, :-1]] * 2)
-    w = np.concatenate([value[0, 1:], value[1, 1:]] * 2)
-    b0 = np.concatenate([b[:-1] + k * np.pi for k in range(4)])
-    b1 = np.concatenate([b[1:] + k * np.pi for k in range(4)])
-    low, mid = _widest_least(np.zeros(len(b0), dtype=np.int64), b0, b1, v, w, np.ones(1))
-    return 100.0 * float(low[0]), float(mid[0])
+    b, value = b[order], value[order]
+    after = np.append(value[1:], value[0])
+    b1 = np.append(b[1:], b[0] + TURN)
+    least, middle = _widest_least(
+        np.zeros(2 * len(b), dtype=np.int64),
+        np.concatenate([b, b + TURN]),
+        np.concatenate([b1, b1 + TURN]),
+        np.tile(value, 2),
+        np.tile(after, 2),
+        np.ones(1),
+    )
+    return 100.0 * float(least[0]), float(middle[0])
