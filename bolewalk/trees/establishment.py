@@ -12,7 +12,14 @@ from bolewalk.trees.equations import curves, evaluate, invert
 from bolewalk.trees.growth import growth_error
 from bolewalk.trees.standins import find_growth
 
-__all__ = ["PlantingProjection", "Stock", "project_planting", "stock_sizes", "survival_share"]
+__all__ = [
+    "PlantingProjection",
+    "Stock",
+    "project_planting",
+    "ready_years",
+    "stock_sizes",
+    "survival_share",
+]
 
 Floats = NDArray[np.float64]
 _SETTINGS = "growth_settings.csv"
@@ -200,6 +207,48 @@ def project_planting(
         survival_share(ahead, five_year_share=five_year_share),
         lag_years, plant, found.source, found.stand_in,
     )  # fmt: skip
+
+
+def ready_years(
+    planting: PlantingProjection,
+    *,
+    height_m: float | None = None,
+    crown_radius_m: float | None = None,
+) -> tuple[int | None, int | None, int | None]:
+    """Give the years after planting in which a successor has reached a size.
+
+    Parameters
+    ----------
+    planting : PlantingProjection
+    height_m, crown_radius_m : float, optional
+        What it must reach; with both, the later year counts.
+
+    Returns
+    -------
+    tuple of three int or None
+        Fast, likely and slow growth; None where the projection ends before.
+
+    Raises
+    ------
+    ValueError
+        Neither size given.
+    """
+    if height_m is None and crown_radius_m is None:
+        raise ValueError("give a height or a crown radius to reach.")
+    found = []
+    for height, crown in (
+        (planting.height_high_m, planting.crown_radius_high_m),
+        (planting.height_m, planting.crown_radius_m),
+        (planting.height_low_m, planting.crown_radius_low_m),
+    ):
+        reached = np.ones(len(height), dtype=bool)
+        if height_m is not None:
+            reached &= height >= height_m
+        if crown_radius_m is not None:
+            reached &= crown >= crown_radius_m
+        found.append(int(np.argmax(reached)) if reached.any() else None)
+    fast, likely, slow = found
+    return fast, likely, slow
 
 
 def _from_stock(on_curve: Floats, stock: float, growing: Floats) -> Floats:

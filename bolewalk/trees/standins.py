@@ -76,11 +76,16 @@ def find_growth(
             f"no growth region {region!r}; name one of: {', '.join(region_names())}, or its "
             "reference city."
         )
-    return _find(species_key(botanical), here.code, tree_type or noted_type(botanical))
+    best = _find(species_key(botanical), here.code, tree_type or noted_type(botanical))
+    if best is None:
+        return None
+    found, how = best
+    widen = 1.0 if how == "species" else setting("growth_settings.csv", f"widen_{how}")
+    return GrowthSource(found, how, here.code, _sentence(found, how, botanical, here.code), widen)
 
 
 @lru_cache(maxsize=4096)
-def _find(key: str, code: str, tree_type: str | None) -> GrowthSource | None:
+def _find(key: str, code: str, tree_type: str | None) -> tuple[GrowthSet, How] | None:
     table = growth_table()
     usable = [s for s in table.sets if _grows_by_age(s)]
     order = {r.code: (i, km) for i, (r, km) in enumerate(nearest_regions(code))}
@@ -108,10 +113,7 @@ def _find(key: str, code: str, tree_type: str | None) -> GrowthSource | None:
     for how, sets in steps:
         found = best(sets)
         if found is not None:
-            return GrowthSource(
-                found, how, code, _sentence(found, how, key, code),
-                1.0 if how == "species" else setting("growth_settings.csv", f"widen_{how}"),
-            )  # fmt: skip
+            return found, how
     return None
 
 
@@ -120,8 +122,8 @@ def _grows_by_age(s: GrowthSet) -> bool:
     return not s.is_palm or int(growth_table().equations.x_kind[s.rows["height"]]) == 0
 
 
-def _sentence(found: GrowthSet, how: How, key: str, code: str) -> str:
-    asked, where = key.capitalize(), region_by_code(code).name
+def _sentence(found: GrowthSet, how: How, asked: str, code: str) -> str:
+    where = region_by_code(code).name
     there = region_by_code(found.region).label
     if how == "species":
         return ""

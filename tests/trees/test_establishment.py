@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
-from bolewalk.trees.establishment import project_planting, stock_sizes, survival_share
+from bolewalk.trees.establishment import (
+    project_planting,
+    ready_years,
+    stock_sizes,
+    survival_share,
+)
 
 
 def test_survival():
@@ -48,6 +53,18 @@ def test_large_stock_loses_its_lead():
     gap = large.trunk_cm - small.trunk_cm
     assert gap[0] > 4
     assert gap[12] < gap[0] / 2
+
+
+def test_year_a_successor_is_ready():
+    p = project_planting("Platanus racemosa", "Claremont", years=30)
+    fast, likely, slow = ready_years(p, height_m=9)
+    assert fast < likely < slow
+    assert p.height_m[likely] >= 9 > p.height_m[likely - 1]
+    both = ready_years(p, height_m=9, crown_radius_m=5)[1]
+    assert both == max(likely, ready_years(p, crown_radius_m=5)[1])
+    assert ready_years(p, height_m=99) == (None, None, None)
+    with pytest.raises(ValueError, match="height or a crown radius"):
+        ready_years(p)
 
 
 @pytest.mark.parametrize("stock", sorted(stock_sizes()))
