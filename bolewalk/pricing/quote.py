@@ -101,7 +101,9 @@ def _timed(
         hours = task_hours(item.facts, overrides=own)
         by_inch = item.task == "grind" and rates.stump_per_in_minor is not None
         lacking = () if by_inch else missing_rates(hours, rates)
+        waiting = [other for other in item.after if other in unpriced]
         reasons = (
+            *(say("price.after_unpriced", tree=item.tree) for _ in waiting[:1]),
             *(say(f"price.not_priced_{driver}", tree=item.tree) for driver in hours.missing),
             *(say("price.not_priced_rate", tree=item.tree, key=key) for key in lacking),
         )

@@ -241,6 +241,10 @@ def test_no_way_down_is_said_not_priced():
     price = price_survey(survey_of(oak("T1", decision="remove", health="dead")), firm)
     assert price.lines[0].money is None
     assert price.lines[0].unpriced[0].code == "price.no_method"
+    # Nor is the stump of a tree that cannot be taken down.
+    assert price.lines[1].item.task == "grind"
+    assert price.lines[1].unpriced[0].code == "price.after_unpriced"
+    assert price.total_minor == 0
 
 
 def test_a_rate_the_firm_lacks_is_named():
