@@ -3,13 +3,14 @@
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from statistics import fmean
 
 from bolewalk.reference.botanical import genus_key, species_key
 from bolewalk.reference.tables import cite, number, read_rows
 
 __all__ = [
-    "Biomass", "Shares", "component_shares", "general_volume", "group_equation", "matched_name",
-    "volume_equation",
+    "Biomass", "Shares", "component_shares", "foliage_dry_per_fresh", "general_volume",
+    "group_equation", "matched_name", "volume_equation",
 ]  # fmt: skip
 
 _URBAN_GENERAL = {"broadleaf": "Urb Gen Broadleaf", "conifer": "Urb Gen Conifer"}
@@ -154,3 +155,36 @@ def component_shares(kind: str, dbh_cm: float) -> Shares:
         by_id[f"jenkins_ratio_{wood}_{part}"](d) for part in ("foliage", "stem_wood", "stem_bark")
     )
     return Shares(stem_wood + bark, 1 - foliage - stem_wood - bark, foliage)
+
+
+def foliage_dry_per_fresh(botanical: str) -> tuple[float, str]:
+    """Give the share of fresh foliage that is dry matter, and what it stands on.
+
+    The mean of the species' measurements; without any the mean of the genus; without that the
+    mean of all species measured (Urban tree database, table TS5).
+    """
+    species, genera, every = _foliage()
+    key, genus = species_key(botanical), genus_key(botanical)
+    if key in species:
+        return species[key], "species"
+    if genus in genera:
+        return genera[genus], "genus"
+    return every, "all species measured"
+
+
+@lru_cache(maxsize=1)
+def _foliage() -> tuple[dict[str, float], dict[str, float], float]:
+    by_species: dict[str, list[float]] = {}
+    by_genus: dict[str, list[float]] = {}
+    every: list[float] = []
+    for r in read_rows("utd_foliar.csv"):
+        if r["dry_per_fresh"]:
+            share = float(r["dry_per_fresh"])
+            by_species.setdefault(species_key(r["botanical"]), []).append(share)
+            by_genus.setdefault(genus_key(r["botanical"]), []).append(share)
+            every.append(share)
+    return (
+        {k: fmean(v) for k, v in by_species.items()},
+        {k: fmean(v) for k, v in by_genus.items()},
+        fmean(every),
+    )

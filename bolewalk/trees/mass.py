@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from bolewalk.reference.biomass import (
     Shares,
     component_shares,
+    foliage_dry_per_fresh,
     general_volume,
     group_equation,
     volume_equation,
@@ -186,7 +187,7 @@ def tree_mass(
     )
     return _assemble(
         volume, min(volumes), max(volumes), low_kg, max(volumes) * density.high_kg_m3, density,
-        _open_grown(shares), 0.0 if dead else _foliage_share(shares, basic, density),
+        _open_grown(shares), 0.0 if dead else _foliage_share(botanical, shares, basic, density),
         source, tuple(notes),
     )  # fmt: skip
 
@@ -216,11 +217,11 @@ def _open_grown(forest: Shares) -> Shares:
     return Shares(1 - branches / wood, branches / wood, forest.foliage)
 
 
-def _foliage_share(shares: Shares, basic: float, density: WoodDensity) -> float:
+def _foliage_share(botanical: str, shares: Shares, basic: float, density: WoodDensity) -> float:
     """Give fresh foliage as a share of green wood, from its share of the dry mass."""
     dry_leaf_per_dry_wood = shares.foliage / (1 - shares.foliage)
-    fresh = setting(_TABLE, "foliage_dry_per_fresh")
-    return dry_leaf_per_dry_wood / fresh * basic / density.green_kg_m3
+    dry_per_fresh, _ = foliage_dry_per_fresh(botanical)
+    return dry_leaf_per_dry_wood / dry_per_fresh * basic / density.green_kg_m3
 
 
 def _assemble(

@@ -6,7 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bolewalk.reference.biomass import component_shares, group_equation, volume_equation
+from bolewalk.reference.biomass import (
+    component_shares,
+    foliage_dry_per_fresh,
+    group_equation,
+    volume_equation,
+)
 from bolewalk.reference.wood import wood_density, wood_kind
 from bolewalk.trees.mass import KG_M3_PER_LB_YD3, heaviest_piece, stump, tree_mass
 
@@ -105,6 +110,21 @@ def test_dead_tree_has_no_leaves_and_may_be_dry():
     assert dead.foliage_kg == 0
     assert dead.low_kg < live.low_kg
     assert live.foliage_kg > 0
+
+
+def test_fresh_foliage():
+    # Urban tree database, table TS5: camphor tree in Orlando 0.48; several regions are averaged.
+    share, level = foliage_dry_per_fresh("Cinnamomum camphora")
+    assert level == "species"
+    assert 0.3 < share < 0.6
+    assert foliage_dry_per_fresh("Quercus nonesuch")[1] == "genus"
+    assert foliage_dry_per_fresh("")[1] == "all species measured"
+    # By hand: dry leaves over dry wood 0.01899 / 0.98101; wood 590 of 1034 kg dry.
+    m = tree_mass("Quercus agrifolia", 50, 14)
+    dry = m.green_kg * 590 / 1034 * 0.018993 / 0.981007
+    assert m.foliage_kg == pytest.approx(
+        dry / foliage_dry_per_fresh("Quercus agrifolia")[0], rel=1e-3
+    )
 
 
 def test_heaviest_piece():
