@@ -20,13 +20,14 @@ _RECAP = re.compile(
     r"|^(?:all right |okay |right |and )?so thats (?:the |one |two |three )"
 )
 _PLANT = re.compile(
-    r"\b(?:plant|replant|planted|planting|replace (?:it|them|that|those) with|replacement|replacements"
+    r"\b(?:(?:id|ill|would|to|could|and|should|well|you|dont|lets|might|will|just|or|never) (?:re)?plant\b|replant|planting|replace (?:it|them|that|those) with|replacement|replacements"
     r"|replanting|put in (?:a|an|one|some|two|three)|put (?:a|an|one|some|two|three)|set (?:a|an|out)"
     r"|go with|id have (?:a|an|some)|id do (?:a|an|some|two|three)|id use|would be my pick|my pick"
     r"|instead|something back|want something in there|in its place|in their place|room for"
-    r"|come back with|swap (?:it|them) for|id like to see|new tree|new trees|understor(?:e)?y"
+    r"|swap (?:it|them) for|id like to see|new tree|new trees|understor(?:e)?y"
     r"|nursery|id go (?:with|for)|id choose|id pick|recommend (?:a|an))\b"
 )
+_PLANT_OPENS = re.compile(r"^(?:(?:and|so|then|right|okay|dont|please) )*plant\b")
 _NO_PLANT = re.compile(
     r"\b(?:dont (?:re ?)?plant|do not plant|not another|no more|please no|wouldnt (?:plant|do|put|use)"
     r"|never plant|id have said|would have said|would have put|id have put|not anywhere|wont have"
@@ -81,7 +82,8 @@ def begins_recap(sentence: Sentence) -> bool:
 
 def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
-    return bool(_PLANT.search(" ".join(sentence.words)))
+    text = " ".join(sentence.words)
+    return bool(_PLANT.search(text) or _PLANT_OPENS.search(text))
 
 
 def refuses_planting(sentence: Sentence) -> bool:

@@ -74,6 +74,7 @@ _NEGATIONS = re.compile(
     r"\b(?:not|dont|doesnt|didnt|wouldnt|wont|shouldnt|never|aint|cant|cannot|isnt|arent|without|quit|stop|no need"
     r"|no reason|rather than|instead of|couldnt|nobody|not going to)\b(?! only| sure| just)"
 )
+_TURN = re.compile(r"\b(?:just|but|instead|so|and then|because)\b")
 _IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
 _WHEN = re.compile(r"\b(?:when|where|once|until|till|after|before|since|by the time)\b")
 _OTHERS = re.compile(
@@ -151,11 +152,13 @@ def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Dec
     if _WHEN.search(clause) and phrase.decision != "inspect":
         return None
     decision, strength = phrase.decision, phrase.strength
-    if decision == "remove" and (_PARTS.search(m.group()) or _part_follows(text, end)):
+    follows = phrase.object != "before" and _part_follows(text, end)
+    if decision == "remove" and (_PARTS.search(m.group()) or follows):
         decision = "prune"
     if decision in ("remove", "prune") and _past(clause):
         return None
-    negated = bool(_NEGATIONS.search(" ".join(clause.split()[-6:])))
+    reach = _TURN.split(clause)[-1]
+    negated = bool(_NEGATIONS.search(" ".join(reach.split()[-6:])))
     if negated and decision == "retain":
         return None
     return DecisionHit(decision, strength, start, stop, phrase.object, negated)

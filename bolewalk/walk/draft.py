@@ -24,6 +24,7 @@ from bolewalk.walk.asides import (
 from bolewalk.walk.cues import Cue
 from bolewalk.walk.entities import DecisionSaid, Named, SizeOf, TreeFound
 from bolewalk.walk.linking import Reading, read_walk_through
+from bolewalk.walk.names import name_starts
 from bolewalk.walk.questions import Question, find_questions
 from bolewalk.walk.sentences import Moment, Sentence, read_sentences
 
@@ -151,7 +152,7 @@ def draft(cues: Sequence[Cue]) -> Draft:
     Draft
         Empty where no plant is named. The same cues give the same draft.
     """
-    sentences = read_sentences(cues)
+    sentences = read_sentences(cues, names=name_starts)
     reading = read_walk_through(sentences)
     trees = [_tree(t, k) for k, t in enumerate(_kept(reading), start=1)]
     ids = {t.number: f"w{k}" for k, t in enumerate(_kept(reading), start=1)}
@@ -189,9 +190,7 @@ def _kept(reading: Reading) -> list[TreeFound]:
 
 def _flimsy(tree: TreeFound) -> bool:
     """Whether a garbled name was never spoken of again: too little to enter a tree on."""
-    garbled = tree.named.confidence < 0.95 and tree.named.plant is not None and not tree.inherited
-    exact = not garbled or tree.named.confidence in (0.5, 0.55, 0.6, 0.7, 0.76, 0.8)
-    return not exact and not tree.sizes and not tree.decisions and len(tree.moments) < 2
+    return tree.garbled and not tree.sizes and not tree.decisions and len(tree.moments) < 2
 
 
 def _tree(tree: TreeFound, k: int) -> DraftTree:

@@ -71,6 +71,7 @@ class TreeFound:
     last: int = 0
     count_first: int | None = None
     inherited: bool = False
+    garbled: bool = False
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:

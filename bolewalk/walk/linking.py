@@ -138,7 +138,7 @@ class _Walker:
         if not spoken and not here:
             again = self._unnamed(s)
             if again is not None:
-                self.focus = again
+                self.focus = entered = again
                 again.add_moment(s)
         topics = [t for _, t in spoken] or ([self.focus] if self.focus is not None else [])
         self.out.topic[s.index] = topics
@@ -181,13 +181,17 @@ class _Walker:
     def _goes_on(self, s: Sentence, mentions: list[Mention]) -> bool:
         """Whether a sentence after one on planting still lists plants to be planted."""
         first = s.words[0]
-        if any(any(fits(m, t) for t in self.out.trees) and m.definite for m in mentions):
+        if any(
+            any(fits(m, t) for t in self.out.trees) and m.definite and m.role != "compare"
+            for m in mentions
+        ):
             return False
         if find_decisions(s) or find_sizes(s, system=None, trees=False):
             return False
-        return first in ("and", "or", "maybe", "not", "no", "plus", "also", "perhaps", "i") or (
-            cases.refuses_planting(s)
+        joined = any(
+            m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
         )
+        return joined or first in _LISTING or cases.refuses_planting(s)
 
     def _plan(self, s: Sentence, m: Mention) -> bool:
         """Take a name in a sentence on planting; False where it means a standing tree."""
@@ -270,9 +274,20 @@ class _Walker:
             return known
         if known is None and (refined := self._refined(s, m)) is not None:
             return refined
+        if known is None and self._planned(s, m):
+            return None
         if self._refers(s, m):
-            return self._note(s, m)
+            self._note(s, m)
+            return None
         return self._enter(s, m)
+
+    def _planned(self, s: Sentence, m: Mention) -> bool:
+        """Whether the name is that of a plant proposed a moment ago."""
+        for p in self.out.plantings:
+            if p.named.plant in m.name.plants and (m.definite or self.planting):
+                p.moments.append(s.moment)
+                return True
+        return False
 
     def _is_new(self, s: Sentence, m: Mention, known: TreeFound) -> bool:
         """Whether a name already known is said of one more tree."""
@@ -341,7 +356,10 @@ class _Walker:
             return None
         start = self.sentences[tree.sentence].start_s
         recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
-        taken_back = tree.sentence <= self.retracted or self.retracted == s.index
+        taken_back = tree.sentence <= self.retracted
+        if self.retracted == s.index and cases.retracts(replace(s, tokens=s.tokens[m.start :])):
+            # What is taken back further on cannot be this name's doing.
+            taken_back = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
         if not (recent and taken_back and s.index - self.retracted <= 4):
             return None
         if not (self._identifies(s, m) or m.start == 0):
@@ -429,6 +447,7 @@ class _Walker:
         tree.stump = "stump" in s.words
         tree.last = s.index
         tree.said_number = _said_number(s, m)
+        tree.garbled = m.name.likeness < 1
         self.out.trees.append(tree)
         return tree
 
@@ -504,14 +523,10 @@ class _Walker:
             return
         about_tree = self.focus is not None and (bool(spoken) or s.index - self.focus.last <= 2)
         sizes = find_sizes(s, system=self.out.system, trees=about_tree)
-        if not sizes:
-            return
-        if self._corrected(s, sizes, spoken, entered):
+        if self._corrected(s, spoken, entered):
             return
         for size in sizes:
-            tree = (
-                self._target(spoken, size.start, entered if not spoken else entered) or self.focus
-            )
+            tree = self._target(spoken, size.start, entered) or self.focus
             if tree is None:
                 continue
             if not spoken and s.index - tree.last > 6 and not self.recap:
@@ -528,9 +543,8 @@ class _Walker:
             tree.last = s.index
 
     def _corrected(
-        self, s: Sentence, sizes: list[SizeSaid], spoken: list[tuple[Mention, TreeFound]],
-        entered: TreeFound | None,
-    ) -> bool:  # fmt: skip
+        self, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
+    ) -> bool:
         """Replace a size said before where the sentence names the old number and a new one."""
         text = " ".join(s.words)
         if not re.search(
@@ -636,6 +650,7 @@ class _Walker:
 
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
+_LISTING = {"and", "or", "maybe", "not", "no", "plus", "also", "perhaps", "i"}
 _OPENS = {
     "is", "are", "its", "thats", "also", "of", "theres", "heres", "got", "be", "was", "number", "two",
     "another", "okay", "right", "now", "left", "and", "sevens",

@@ -51,7 +51,7 @@ _GIRTH = re.compile(
 _AWAY_AFTER = {
     "off", "from", "away", "east", "west", "north", "south", "back", "apart", "deep", "down",
     "past", "beyond", "inside", "into", "clearance", "clear", "long", "of", "to", "behind", "below",
-    "up", "out", "under", "beside", "along", "by", "within", "between", "wide",
+    "up", "out", "under", "beside", "along", "within", "between", "wide",
 }  # fmt: skip
 _AWAY_BEFORE = re.compile(
     r"\b(?:to|by|within|at|than|under|every|after|above|below|over|minus|plus|another|back|first"
@@ -188,15 +188,22 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
             return not re.match(r"(?:at (?:chest|breast)|wide\b)", rest)
     if re.search(r"\bby (?:\w+ )?$", clause + " ") and unit:
         return True
-    if re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " ") and unit:
+    if unit and re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " "):
         return not re.search(r"\b(?:shot|sighted|make|put) (?:it|him|her|that)\b", clause)
     if _AWAY_BEFORE.search(clause) and not _said_of_tree(clause):
         return True
-    if following == "by" or (
+    if _dimension(tokens, end, joined) or (
         following in ("square", "percent", "years", "months", "weeks", "winters")
     ):
         return True
     return bool(_WORKS.search(" ".join(words[begin:end]))) and not _said_of_tree(clause)
+
+
+def _dimension(tokens: Sequence[Token], end: int, joined: bool) -> bool:
+    """Whether the number is one side of something, "sixteen by twenty"."""
+    return joined and end + 1 < len(tokens) and tokens[end].word == "by" and (
+        bool(find_numbers(tokens[end + 1 : end + 2]))
+    )  # fmt: skip
 
 
 def _said_of_tree(clause: str) -> bool:

@@ -74,7 +74,9 @@ _STOP = {
     "is", "are", "was", "were", "be", "and", "or", "but", "of", "to", "in", "on", "at", "by", "for",
     "from", "with", "as", "than", "like", "under", "over", "behind", "beside", "past", "near",
     "off", "along", "its", "thats", "theres", "heres", "it", "i", "you", "he", "she", "we", "they",
-    "got", "get", "have", "has", "had", "plant", "put", "set", "says", "said", "not", "if", "so",
+    "got", "get", "have", "has", "had", "plant", "put", "says", "thought", "want", "wants", "wanted",
+    "like", "likes", "love", "loves", "hate", "hates", "see", "saw", "seen", "use", "using", "eat",
+    "eats", "call", "calls", "calling", "told", "tell", "think", "need", "needs", "know", "say", "said", "not", "if", "so",
     "youve", "weve", "ive", "theyve", "called", "then", "now", "into", "do", "dont", "take", "cut",
     "where", "when", "because", "fell", "test", "reduce", "trim", "watch", "keep", "leave", "us",
     "me", "him", "thin", "lift", "what", "which", "who", "until", "before", "after", "about", "id",
@@ -273,7 +275,7 @@ def _role(
         return "elsewhere"
     if _ELSEWHERE.search(clause) and not definite:
         return "elsewhere"
-    if _WANTED.search(clause) and not definite and count is None:
+    if _WANTED.search(clause) and not definite and count is None and not {"a", "an"} & set(words):
         return "generic"
     following = tokens[name.end].word if name.end < len(tokens) else ""
     if plural and not words and count is None and not tokens[name.end - 1].after:

@@ -12,12 +12,14 @@ from bolewalk.reference.plants import Plant, known_names, load_plants, name_key
 from bolewalk.walk.meanings import other_meaning
 from bolewalk.walk.sentences import Token
 
-__all__ = ["NameFound", "find_names"]
+__all__ = ["NameFound", "find_names", "name_starts"]
 
 _LONGEST = 5
 _SHORTEST_GARBLED = 6
 SURE = 0.80
 """From here on a garbled name is taken for the plant; below it is only a candidate."""
+DOUBTFUL = 0.74
+"""Below this nothing is made of a garbled name."""
 SEVERAL = 0.785
 """A garbled name of several words counts from here on, or when it sounds the same."""
 
@@ -58,6 +60,14 @@ def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
         NameFound(f.start, f.end, f.key, f.plants, f.likeness, other_meaning(tokens, f.start, f.end))
         for f in found
     ]  # fmt: skip
+
+
+def name_starts(tokens: Sequence[Token]) -> set[int]:
+    """Tell at which tokens a plant's name begins, garbled ones after an article included."""
+    found = [_widened(tokens, f) for f in _exact(tokens)]
+    taken = {i for f in found for i in range(f.start, f.end)}
+    found += [f for f in _garbled(tokens, taken) if f.end - f.start > 1]
+    return {f.start for f in found}
 
 
 def _exact(tokens: Sequence[Token]) -> Iterable[NameFound]:
@@ -177,6 +187,8 @@ def _likeness(heard: str, sound: str, key: str, key_sound: str) -> float:
 
 def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
     """Ask more of what could be chance: one word, or an ordinary word among several."""
+    if score < DOUBTFUL or any(w in _NUMBERS for w in words) or words[0] in _PRONOUNS:
+        return False
     same = doublemetaphone(heard)[0] == doublemetaphone(key)[0]
     letters = fuzz.ratio(heard, key) / 100
     if len(words) == 1:
@@ -248,6 +260,11 @@ _CLOSED = {
     "the", "a", "an", "and", "or", "of", "is", "are", "was", "be", "it", "its", "this", "that",
     "to", "in", "on", "at", "for", "with", "from", "by", "as", "i", "he", "she", "we", "they",
     "them", "but", "if", "so", "not", "no", "up", "down", "out", "off", "over", "under",
+}  # fmt: skip
+_PRONOUNS = {"i", "ive", "id", "im", "ill", "its", "dont", "got", "point", "weve", "youve", "lets"}
+_NUMBERS = {
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve", "fifteen", "twenty", "thirty", "forty", "fifty", "sixty", "hundred", "point", "half",
 }  # fmt: skip
 _LEADS = {
     "a", "an", "the", "this", "that", "these", "those", "another", "more", "old", "big", "little",

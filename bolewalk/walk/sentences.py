@@ -1,7 +1,7 @@
 """From cues to sentences of plain tokens, also where the transcript has no punctuation."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from bolewalk.walk.cues import Cue
@@ -87,8 +87,18 @@ _GAP_S = 4.0
 _UNPUNCTUATED = 45.0
 
 
-def read_sentences(cues: Sequence[Cue]) -> tuple[Sentence, ...]:
+def _no_names(_: Sequence[Token]) -> set[int]:
+    """Know no plants."""
+    return set()
+
+
+def read_sentences(
+    cues: Sequence[Cue], *, names: Callable[[Sequence[Token]], set[int]] = _no_names
+) -> tuple[Sentence, ...]:
     """Part the cues into sentences.
+
+    `names` tells where in a run of tokens a plant's name begins: without punctuation a new tree is
+    often the only sign of a new sentence.
 
     Linear in the number of words. A sentence never runs over a change of speaker, a silence of
     more than four seconds, or 120 words.
@@ -98,14 +108,35 @@ def read_sentences(cues: Sequence[Cue]) -> tuple[Sentence, ...]:
         return ()
     ends = sum(t.after[:1] in ".?!" for t in tokens if t.after)
     loose = len(tokens) / max(ends, 1) > _UNPUNCTUATED
+    named = _named_starts(tokens, names(tokens)) if loose else set()
     sentences: list[Sentence] = []
     first = 0
     for i, token in enumerate(tokens):
         last = i + 1 == len(tokens)
-        if last or _ends(token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose):
+        if last or i + 1 in named or _ends(
+            token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose
+        ):
             sentences.append(_sentence(len(sentences), tokens[first : i + 1], cues))
             first = i + 1
     return tuple(sentences)
+
+
+_COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "twelve"}
+
+
+def _named_starts(tokens: list[Token], names: set[int]) -> set[int]:
+    """Give the tokens at which a bare or counted plant's name opens a new thought."""
+    starts = set()
+    for at in names:
+        i = at - 1 if at and tokens[at - 1].word in _COUNTS else at
+        if i and tokens[i - 1].word in ("the", "that") and i == at:
+            i -= 1
+            settled = i >= 2 and tokens[i - 1].word in _PARTICLES
+            if settled and tokens[i - 2].word in ("it", "them", "that", "one", "of"):
+                starts.add(i)
+        elif i and (tokens[i - 1].word in _PARTICLES or tokens[i - 1].word in ("it", "them")):
+            starts.add(i)
+    return starts
 
 
 def _sentence(index: int, tokens: list[Token], cues: Sequence[Cue]) -> Sentence:
@@ -137,27 +168,50 @@ def _abbreviation(token: Token) -> bool:
     )
 
 
-_OPENERS = {
-    "i", "id", "ive", "im", "ill", "its", "it", "they", "theyre", "thats", "theres", "weve", "were",
-    "you", "youve", "so", "but", "now", "next", "first", "nobody", "somebody", "anybody", "get",
-    "leave", "call", "quit", "if", "heres", "and", "we", "take", "cut", "this", "then", "okay",
-    "right", "keep", "grub", "let", "lets", "dont", "where", "down", "over",
+_STRONG = {"now", "next", "first", "then", "so", "but", "okay", "right", "and"}
+_SUBJECTS = {"i", "it", "they", "you", "we", "he", "she", "nobody", "somebody", "anybody"}
+_CLAUSES = {
+    "id", "ive", "im", "ill", "its", "theyre", "thats", "theres", "weve", "youve", "heres", "if",
+    "get", "leave", "call", "quit", "take", "cut", "this", "keep", "grub", "let", "lets", "dont",
+    "where", "thin", "watch", "remove", "fell",
+}  # fmt: skip
+_AUXILIARIES = {
+    "is", "was", "has", "have", "had", "can", "cant", "could", "dont", "doesnt", "do", "does", "did",
+    "will", "wont", "would", "aint", "need", "needs", "come", "comes", "go", "goes", "look", "looks",
+    "want", "wants", "die", "stay", "stays", "got to", "think", "know", "see", "put", "sits", "grow",
+    "said", "say", "told", "never", "just", "really", "still", "going to", "touches", "drew",
 }  # fmt: skip
 _BINDING = {
     "a", "an", "the", "of", "to", "in", "on", "at", "by", "for", "from", "with", "that", "this",
     "and", "or", "if", "when", "where", "how", "what", "because", "until", "till", "than", "as",
     "is", "its", "are", "was", "be", "so", "but", "about", "under", "over", "between", "i", "you",
-    "they", "we", "it", "nobody", "somebody", "do", "does", "did", "dont", "wont", "cant", "say",
-    "said", "think", "then", "got", "let", "lets", "put", "why", "who", "which", "into", "out",
-    "not", "my", "your", "his", "her", "their", "our", "these", "those", "going to", "got to", "fact",
-    "off", "aint", "id", "just", "all", "like", "every", "know", "tell", "have", "has", "had",
-    "up", "past", "along", "there", "next", "now", "call", "some", "any", "no", "wilt", "call",
+    "they", "we", "nobody", "somebody", "do", "does", "did", "dont", "wont", "cant", "say",
+    "said", "think", "then", "got", "let", "lets", "why", "who", "which", "into",
+    "not", "my", "your", "his", "her", "their", "our", "these", "those", "going to", "got to",
+    "fact", "off", "aint", "id", "just", "like", "every", "know", "tell", "have", "has", "had",
+    "past", "along", "next", "now", "some", "any", "no", "first", "thats", "theres", "im", "ive",
+    "ill", "still", "can", "will", "would", "could", "please", "quit", "somebodys",
 }  # fmt: skip
+_PARTICLES = {"out", "down", "off", "up", "away", "back", "there", "me", "here", "all", "too", "now"}
 
 
 def _new_thought(tokens: list[Token], i: int) -> bool:
     """Guess a sentence boundary after token i of a transcript without punctuation."""
-    return tokens[i + 1].word in _OPENERS and tokens[i].word not in _BINDING
+    last, following = tokens[i].word, tokens[i + 1].word
+    after = tokens[i + 2].word if i + 2 < len(tokens) else ""
+    if following in _STRONG:
+        if following == "and":
+            return last not in _BINDING and after in _CLAUSES | {"it", "i", "they", "then"}
+        return last not in {"the", "a", "of", "to", "until", "just", "and", "right", "but", "by"}
+    if last in _BINDING:
+        return False
+    if following in ("down", "over"):
+        return after in ("at", "by", "in", "along") and last not in ("cut", "come", "take", "went")
+    if following in _SUBJECTS:
+        return after in _AUXILIARIES
+    if following in ("that", "the") and after in ("mess", "one", "big", "old"):
+        return last in _PARTICLES or last == "first"
+    return following in _CLAUSES
 
 
 def _tokens(cues: Sequence[Cue]) -> Iterable[Token]:
