@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from bolewalk.impact.changes import plan_changes
 from bolewalk.impact.clashes import Growth, crown_clash
 from bolewalk.impact.crown import CrownSolid, crown_solid
 from bolewalk.impact.defaults import defaults_of
@@ -298,12 +299,25 @@ def _impact(
         roots=losses,
         nearest_cut=cut,
         crown=crown,
-        verdict=verdict(standing, limits, open_facts=tried.open_facts),
+        verdict=_with_changes(
+            verdict(standing, limits, open_facts=tried.open_facts), standing, xy, limits
+        ),
         questions=tried.open_facts.questions,
         not_needed=tried.not_needed,
         missing=missing,
         defaults=defaults_of(standing, tree, survey.method),
     )
+
+
+def _with_changes(
+    said: TreeVerdict, s: Standing, xy: tuple[float, float], limits: Thresholds
+) -> TreeVerdict:
+    """Add the changes to the plan that would let the tree be kept."""
+    level = judge_roots(s.roots.proposed, s.zone, s.tolerance.level, s.crown, limits)
+    if level != "redesign":
+        return said
+    changes = plan_changes(xy, s.zone, s.near, s.tolerance.level, s.crown, limits)
+    return replace(said, flips_if=said.flips_if + tuple(c.say for c in changes))
 
 
 def _growth(subject: Subject, survey: Survey) -> Growth | None:

@@ -8,7 +8,7 @@ from typing import Literal
 
 from bolewalk.impact.crown import crown_solid
 from bolewalk.impact.fact import Asked, ChangeWork, Fact, FactValue, Kind, Touches
-from bolewalk.impact.near import NearWork, names_of
+from bolewalk.impact.near import NearWork, moved, names_of
 from bolewalk.impact.plausible import plausible_values
 from bolewalk.impact.tree_facts import species_facts, trunk_facts
 from bolewalk.model.figures import Figure
@@ -16,7 +16,7 @@ from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import RootZoneMethod
 from bolewalk.model.trees import Tree
 from bolewalk.model.words import Making
-from bolewalk.model.works import Part, Work
+from bolewalk.model.works import Work
 
 __all__ = ["open_facts"]
 
@@ -127,14 +127,6 @@ def _fact(
     )
 
 
-def _moved(work: Work, east_m: float, north_m: float) -> Work:
-    def ring(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-        return tuple((x + east_m, y + north_m) for x, y in points)
-
-    parts = tuple(Part(p.shape, ring(p.ring), tuple(map(ring, p.holes))) for p in work.parts)
-    return replace(work, parts=parts)
-
-
 def _offset(here: Mapping[str, NearWork], kind: Kind, group: tuple[Work, ...]) -> Fact:
     def shifted(times: float) -> ChangeWork:
         def change(work: Work) -> Work:
@@ -143,7 +135,7 @@ def _offset(here: Mapping[str, NearWork], kind: Kind, group: tuple[Work, ...]) -
                 return work
             bearing = math.radians(near.bearing_deg)
             away = -times * work.offset_m
-            return _moved(work, away * math.sin(bearing), away * math.cos(bearing))
+            return moved(work, away * math.sin(bearing), away * math.cos(bearing))
 
         return change
 
@@ -230,7 +222,7 @@ _DUG = frozenset({"trench", "excavation", "strip footing", "drain", "utility", "
 _LACKING: tuple[tuple[Kind, _Lacks, _Build], ...] = (
     ("present", lambda w: _same(w.present == "unknown", w.id), _present),
     ("made", lambda w: _same(w.kind == "pile" and w.made is None), _made),
-    ("depth", lambda w: _same(w.kind in _DUG and w.depth_m is None, w.made), _depth),
+    ("depth", lambda w: _same(_dug(w) and w.depth_m is None, w.made), _depth),
     (
         "roof_low",
         lambda w: _same(w.kind == "roof" and w.low_m is None and _new(w), w.high_m),
@@ -253,6 +245,10 @@ _LACKING: tuple[tuple[Kind, _Lacks, _Build], ...] = (
     ),
     ("later", lambda w: _same(w.phase == "possible later"), _later),
 )
+
+
+def _dug(work: Work) -> bool:
+    return work.kind in _DUG or (work.kind == "building" and work.founded == "strip")
 
 
 def _new(work: Work) -> bool:

@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from bolewalk.impact.footprints import covers, severs
 from bolewalk.model.works import Part, Work
 
-__all__ = ["NearWork", "Role", "names_of", "near_works", "outline_of", "role_of"]
+__all__ = ["NearWork", "Role", "moved", "names_of", "near_works", "outline_of", "role_of"]
 
 Role = Literal["pile", "severs", "covers", "nothing"]
 
@@ -42,6 +42,16 @@ def role_of(work: Work) -> Role:
     if severs(work):
         return "severs"
     return "covers" if covers(work) else "nothing"
+
+
+def moved(work: Work, east_m: float, north_m: float) -> Work:
+    """Give the work moved east and north [m]."""
+
+    def ring(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple((x + east_m, y + north_m) for x, y in points)
+
+    parts = tuple(Part(p.shape, ring(p.ring), tuple(map(ring, p.holes))) for p in work.parts)
+    return replace(work, parts=parts)
 
 
 _NUMBERED = re.compile(r"(.*?)(\d+)")

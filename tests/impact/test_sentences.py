@@ -29,6 +29,7 @@ SETS: dict[str, tuple[str, ...]] = {
     "tree.tolerance": TOLERANCES,
     "later": VERDICTS,
     "how": ("hand", "bored"),
+    "way": ("bored", "on_piles", "by_hand", "moved", "left_out", "together"),
     "name": ("equal_area", "sum", "largest_plus_half_of_rest"),
     "what": ("end", "bend", "corner"),
 }
@@ -63,15 +64,19 @@ def spoken(path: Path) -> list[tuple[str, set[str] | None]]:
         if isinstance(what, ast.Constant):
             found.append((what.value, names))
         elif isinstance(what, ast.JoinedStr):
-            prefix, variable, *rest = what.values
-            assert isinstance(prefix, ast.Constant)
-            assert isinstance(variable, ast.FormattedValue)
-            tail = "".join(v.value for v in rest if isinstance(v, ast.Constant))
-            options = SETS[ast.unparse(variable.value)]
-            # Heights are the only f-string answers whose kinds are a part of the set.
-            if prefix.value == "answer.":
-                options = ("roof_low", "height", "wire_low")
-            found += [(f"{prefix.value}{o}{tail}", names) for o in options]
+            codes = [""]
+            for part in what.values:
+                if isinstance(part, ast.Constant):
+                    codes = [c + part.value for c in codes]
+                    continue
+                assert isinstance(part, ast.FormattedValue)
+                options = SETS[ast.unparse(part.value)]
+                if codes == ["answer."]:  # heights alone build an answer's code from the kind
+                    options = ("roof_low", "height", "wire_low")
+                if path.stem == "changes" and ast.unparse(part.value) == "level":
+                    options = ("keep", "keep_if")
+                codes = [c + o for c in codes for o in options]
+            found += [(c, names) for c in codes]
     return found
 
 
