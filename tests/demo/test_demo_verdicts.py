@@ -9,6 +9,7 @@ import math
 import pytest
 
 from bolewalk.demo import survey_folder
+from bolewalk.demo.build import build_demo
 from bolewalk.impact.assess import assess_all
 from bolewalk.intake.folder import read_folder
 from bolewalk.model.problems import has_faults
@@ -146,6 +147,19 @@ def test_phases_fit_the_budget_and_the_palm_costs_what_the_steps_add_up_to(job):
     # 44 ft and 1.5 ft a year: 48.5 in year 3, then 53, 57.5, 62, 66.5 and 71 ft in year 18.
     assert keep.total_minor == 100 * (1150 + 480 + 2 * 640 + 3 * 900 + 3200)
     assert remove.total_minor == 100 * (2100 + 260 + 3 * 75 + 4 * 150)
+
+
+def test_the_change_the_tutorial_asks_for_gives_what_it_says(tmp_path):
+    build_demo(tmp_path)
+    settings, works = tmp_path / "survey.toml", tmp_path / "works.geojson"
+    text = settings.read_text(encoding="utf-8")
+    changed = text.replace('"pile", depth = 6, label', '"pile", depth = 6, made = "hand", label')
+    assert changed != text
+    settings.write_text(changed, encoding="utf-8")
+    text = works.read_text(encoding="utf-8")
+    works.write_text(text.replace('"present": "unknown"', '"present": "no"', 1), encoding="utf-8")
+    now = {i.tree: i.verdict.now for i in assess_all(read_folder(tmp_path).survey) if i.verdict}
+    assert (now["T1"], now["T2"], now["T3"]) == ("keep", "keep_if", "redesign")
 
 
 def test_several_stems_make_one_diameter(impacts):
