@@ -14,7 +14,7 @@ from bolewalk.pricing.material import survey_materials
 from bolewalk.pricing.methods import MethodChoice
 from bolewalk.pricing.money import round_minor, round_step, share_minor
 from bolewalk.pricing.movers import Mover, Reprice, movers
-from bolewalk.pricing.quote import PriceLine, priced_lines, with_methods
+from bolewalk.pricing.quote import PriceLine, line_notes, priced_lines, with_methods
 from bolewalk.pricing.rates import Contract, Rates
 from bolewalk.pricing.simulation import simulate_hours
 from bolewalk.pricing.tasks import hours_table
@@ -46,7 +46,7 @@ class Price:
     `lines` hold every priced or unpriced line in tree order, base, option and blocked alike.
     `subtotal_minor` = base lines + job lines; `total_minor` = subtotal + minimum_adjustment +
     tax, exactly. Options and blocked lines are in neither. `low_minor`, `high_minor` band the
-    total (percentiles of the simulated runs, 10th and 90th).
+    total (percentiles of the simulated runs, 10th and 90th, to the firm's line step).
     """
 
     currency: str
@@ -126,6 +126,9 @@ def price_items(items: Sequence[WorkItem], rates: Rates, *, quote_date: date) ->
     """Price work items; as `price_survey`, from items of any origin."""
     settled, choices = with_methods(items, rates)
     lines, loads = priced_lines(settled, rates, choices=choices)
+    lines = tuple(
+        x if x.money is None else replace(x, notes=line_notes(x.item, rates)) for x in lines
+    )
     job = _job_lines(lines, rates)
     subtotal, minimum, tax = _sums(lines, job, rates)
     lines, low, high = _banded(lines, job, rates, subtotal + minimum + tax)
@@ -247,22 +250,23 @@ def _banded(
     h_low, h_high = np.percentile(runs.hours, pcts, axis=1)
     p_low, p_high = np.percentile(prices, pcts, axis=1)
     banded = list(lines)
+    step = rates.line_step_minor
     for row, (i, line) in enumerate(timed):
         assert line.hours is not None
-        step = rates.line_step_minor
         banded[i] = replace(
             line,
             hours_low=min(float(h_low[row]), line.hours.hours),
             hours_high=max(float(h_high[row]), line.hours.hours),
-            low_minor=min(line.price_minor, max(0, round_step(p_low[row], step_minor=step))),
-            high_minor=max(line.price_minor, round_step(p_high[row], step_minor=step)),
+            low_minor=min(line.price_minor, max(0, round_step(float(p_low[row]), step_minor=step))),
+            high_minor=max(line.price_minor, round_step(float(p_high[row]), step_minor=step)),
         )
     job_minor = sum(j.price_minor for j in job)
     all_runs = np.maximum(
         (prices * base).sum(axis=0) + job_minor, rates.minimum_minor if job else 0
     ) * (1 + rates.tax_pct / 100)
     low, high = np.percentile(all_runs, pcts)
-    return tuple(banded), min(total, round_minor(low)), max(total, round_minor(high))
+    low_minor, high_minor = (round_step(float(v), step_minor=step) for v in (low, high))
+    return tuple(banded), min(total, low_minor), max(total, high_minor)
 
 
 def _deposit(total: int, contract: Contract) -> int | None:

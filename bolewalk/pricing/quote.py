@@ -26,7 +26,7 @@ from bolewalk.pricing.rates import Rates
 from bolewalk.pricing.tasks import TaskHours, access_class, hours_table, task_hours
 from bolewalk.pricing.work_items import WorkItem
 
-__all__ = ["PriceLine", "priced_lines", "with_methods"]
+__all__ = ["PriceLine", "line_notes", "priced_lines", "with_methods"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +182,7 @@ def priced_lines(
     Returns
     -------
     lines : tuple of PriceLine
-        In the order of the items, without bands.
+        In the order of the items, without bands and notes.
     loads : Loads
         Of the base lines together.
     """
@@ -196,11 +196,7 @@ def priced_lines(
         if hours is None:
             lines.append(PriceLine(item, None, None, unpriced[item.id], method))
             continue
-        lines.append(
-            PriceLine(
-                item, hours, _money(item, hours, rates, shares), (), method, _notes(item, rates)
-            )
-        )
+        lines.append(PriceLine(item, hours, _money(item, hours, rates, shares), (), method))
     return tuple(lines), loads
 
 
@@ -228,7 +224,8 @@ def _money(item: WorkItem, hours: TaskHours, rates: Rates, shares: _Shares) -> L
     )
 
 
-def _notes(item: WorkItem, rates: Rates) -> tuple[Statement, ...]:
+def line_notes(item: WorkItem, rates: Rates) -> tuple[Statement, ...]:
+    """Say what a priced item leaves out, and how its heaviest piece is moved."""
     notes: list[Statement] = []
     _, without_fee = dump_fee_minor(item.debris, rates)
     notes += [say("price.no_dump_fee", tree=item.tree, material=m) for m in without_fee]

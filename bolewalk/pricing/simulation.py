@@ -15,8 +15,8 @@ __all__ = ["Runs", "simulate_hours"]
 class Runs:
     """Simulated crew hours and debris factors, shape (n_lines, n_runs)."""
 
-    hours: NDArray[np.float64]
-    debris: NDArray[np.float64]
+    hours: NDArray[np.float32]
+    debris: NDArray[np.float32]
 
     def band(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Give the low and high hours of each line, at the table's percentiles."""
@@ -57,8 +57,9 @@ def simulate_hours(
     n = len(lines)
     rng = np.random.Generator(np.random.PCG64(sim["seed"] if seed is None else seed))
 
-    def column(values: Sequence[float]) -> NDArray[np.float64]:
-        return np.asarray(values, dtype=np.float64).reshape(n, 1)
+    def column(values: Sequence[float]) -> NDArray[np.float32]:
+        # Single precision is far finer than any hour guessed, and twice as quick.
+        return np.asarray(values, dtype=np.float32).reshape(n, 1)
 
     sigma = column([np.log1p(t.spread_pct / 100) for t in lines])
     unknown = column([np.log1p(t.unknown_pct / 100) for t in lines])
@@ -66,11 +67,11 @@ def simulate_hours(
         [0.0 if m is None else np.log(m[2] / m[0]) / (2 * sim["mass_band_sigmas"])
          for m in mass_bands]
     )  # fmt: skip
-    job = rng.standard_normal((1, n_runs))
-    access = rng.standard_normal((1, n_runs))
-    own = rng.standard_normal((n, n_runs))
-    mass = rng.standard_normal((n, n_runs)) * mass_sigma
-    shared = float(sim["shared"])
+    job = rng.standard_normal((1, n_runs), dtype=np.float32)
+    access = rng.standard_normal((1, n_runs), dtype=np.float32)
+    own = rng.standard_normal((n, n_runs), dtype=np.float32)
+    mass = rng.standard_normal((n, n_runs), dtype=np.float32) * mass_sigma
+    shared = np.float32(sim["shared"])
     scatter = np.exp(sigma * (np.sqrt(shared) * job + np.sqrt(1 - shared) * own))
     cut = column([t.cut for t in lines]) * np.exp(column([t.cut_power for t in lines]) * mass)
     handle = column([t.handle for t in lines]) * np.exp(
