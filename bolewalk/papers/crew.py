@@ -20,14 +20,14 @@ def crew_data(reading: Reading) -> dict[str, Any]:
     words = reading.labels("crew")
     price = price_data(reading)
     base = price["base"] if price else [
-        {"id": w["id"], "work": [w["decision"]], "fine": [w["notes"]] if w["notes"] else [],
+        {"id": w["id"], "work": [w["decision"]], "assumed": [w["notes"]] if w["notes"] else [],
          "hours": ""}
         for w in wanted_work(reading)
     ]  # fmt: skip
     blocked = price["blocked"] if price else []
     touched = {line["id"] for line in base}
     names = {t.tree.id: reading.species(t.tree) for t in reading.findings.trees}
-    sheet = site_sheet(reading, title="crew_plan")
+    sheet = site_sheet(reading)
     return {
         **common_data(reading),
         "title": words["title"],

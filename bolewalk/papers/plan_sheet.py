@@ -1,18 +1,35 @@
 """The site plan of a survey as the papers place it."""
 
+from collections.abc import Sequence
 from typing import Any
+
+from shapely.geometry.base import BaseGeometry
 
 from bolewalk.papers.draw.sheet import Sheet, SheetText, plan_sheet
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.reading import DASH, Reading, plain_date
 
-__all__ = ["site_plan", "site_sheet"]
+__all__ = ["protection_sheet", "site_plan", "site_sheet"]
 
 
-def site_sheet(reading: Reading, *, title: str = "site_plan", fences: Any = ()) -> Sheet | None:
-    """Draw the plan of the whole site on one sheet; None where nothing has a position."""
+def site_sheet(reading: Reading) -> Sheet | None:
+    """Give the plan of the whole site on one sheet; None where nothing has a position."""
+    return _sheet(reading, "site_plan", ())
+
+
+def protection_sheet(reading: Reading, fences: Sequence[BaseGeometry]) -> Sheet | None:
+    """Give the same plan with its protection fences."""
+    return _sheet(reading, "protection_plan", fences)
+
+
+def _sheet(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Sheet | None:
+    if title not in reading.sheets:
+        reading.sheets[title] = _drawn(reading, title, fences)
+    return reading.sheets[title]
+
+
+def _drawn(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Sheet | None:
     s, words = reading.findings.survey, reading.labels("plan")
-    words["north"] = reading.labels("plan")["north"]
     block = []
     if s.place:
         block.append((words["place"], s.place))

@@ -59,6 +59,7 @@ def _line(reading: Reading, line: "PriceLine") -> dict[str, Any]:
         "id": item.tree or DASH,
         "work": reading.texts(item.says) or [item.label],
         "fine": reading.texts((*line.method, *line.notes, *item.assumed)),
+        "assumed": reading.texts(item.assumed),
         "blocked": "" if item.blocked_by is None else reading.speaker.text(item.blocked_by),
         "hours": amounts.hours(line.person_hours) if line.hours is not None else DASH,
         "low": amounts.money(line.low_minor) if line.low_minor is not None else DASH,

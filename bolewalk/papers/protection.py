@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import COMPASS
 from bolewalk.papers.drawings import as_data
-from bolewalk.papers.plan_sheet import site_sheet
+from bolewalk.papers.plan_sheet import protection_sheet
 from bolewalk.papers.protection_lines import fence_lines, fenced_trees, protection_settings
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.report import cautions, common_data, front_rows
@@ -27,7 +27,7 @@ def protection_data(reading: Reading) -> dict[str, Any]:
     """Give the protection sheet as JSON values for its template."""
     s = reading.findings.survey
     fences = fence_lines(reading.plan_trees, s.works, units=s.units)
-    sheet = site_sheet(reading, title="protection_plan", fences=fences)
+    sheet = protection_sheet(reading, fences)
     kept = {t.tree.id for t in fenced_trees(reading.plan_trees)}
     words = reading.labels("protection")
     return {

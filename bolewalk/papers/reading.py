@@ -1,7 +1,7 @@
 """What papers read out of findings before they set it: one reader, one language, one survey."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from bolewalk.impact.results import TreeImpact
@@ -9,6 +9,7 @@ from bolewalk.model.statements import Statement, say
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
 from bolewalk.papers.draw.plan import PlanTree, met_by_works
+from bolewalk.papers.draw.sheet import Sheet
 from bolewalk.papers.language import Speaker
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ class Reading:
 
     findings: "Findings"
     speaker: Speaker
+    sheets: dict[str, Sheet | None] = field(default_factory=dict, repr=False, compare=False)
+    """Drawings already made, by title: several papers carry the same one."""
 
     def say(self, code: str, **values: str | float | int) -> str:
         """Say a sentence of the catalogue."""

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.client_page import client_page
 from bolewalk.papers.crew import crew_data
 from bolewalk.papers.dxf import dxf_bytes
 from bolewalk.papers.findings_json import findings_json
@@ -19,6 +20,7 @@ from bolewalk.papers.reading import Reading
 from bolewalk.papers.report import report_data
 from bolewalk.papers.tree_table import tree_table_csv, tree_table_xlsx
 from bolewalk.papers.typeset import typeset
+from bolewalk.papers.walk_index import walk_index
 
 if TYPE_CHECKING:
     from bolewalk.survey import Findings
@@ -104,7 +106,14 @@ def write_papers(
         written.append(path)
     put("survey.dxf", dxf_bytes(layers, m_per_grid_unit=findings.survey.m_per_grid_unit))
 
+    index = walk_index(findings)
+    if index is not None:
+        put("walk-index.vtt", index)
+
     for name, data in _PAPERS.items():
         progress(f"setting the {name}")
         put(f"{name}.pdf", typeset(name, data(reading)))
+    progress("writing the client's page")
+    (out_dir / "client").mkdir(exist_ok=True)
+    put("client/index.html", client_page(reading))
     return tuple(written)

@@ -134,10 +134,9 @@ def _marks(area: BaseGeometry, mark: str, spacing: float) -> Iterator[tuple[scen
     ]
     if not centres:
         return
-    inner = shapely.buffer(area, -0.35)
-    inside = shapely.intersection(MultiPoint(centres), area if inner.is_empty else inner)
-    for p in _points(inside):
-        yield from _one_mark(mark, p.x, p.y)
+    inside = shapely.intersection(MultiPoint(centres), area)
+    marks = [line for p in _points(inside) for line in _one_mark(mark, p.x, p.y)]
+    yield from _pieces(shapely.intersection(MultiLineString(marks), area))
 
 
 def _one_mark(mark: str, x: float, y: float) -> Iterator[tuple[scene.Point, ...]]:

@@ -1,43 +1,45 @@
-"""Widths of words in the papers' own type, so that labels can be kept apart before setting."""
+"""Widths of words in the papers' own type, so that labels can be kept apart before setting.
 
+The figures are read from the bundled fonts by `scripts/type_metrics.py` and kept as data, since
+reading four fonts takes longer than setting a paper.
+"""
+
+import json
 from functools import lru_cache
 from importlib import resources
-
-from fontTools.ttLib import TTFont
+from typing import Any
 
 __all__ = ["MM_PER_PT", "covered", "printable", "width_mm"]
 
 MM_PER_PT = 25.4 / 72
 
-_FILES = {
-    "regular": "SourceSans3-Regular.otf",
-    "semibold": "SourceSans3-Semibold.otf",
-    "bold": "SourceSans3-Bold.otf",
-}
-_FALLBACKS = ("DejaVuSans.ttf", "DroidSansFallback.ttf")
+
+@lru_cache(maxsize=1)
+def _metrics() -> dict[str, Any]:
+    source = resources.files(__package__) / "data" / "type_metrics.json"
+    found: dict[str, Any] = json.loads(source.read_text(encoding="utf-8"))
+    return found
 
 
-@lru_cache(maxsize=8)
-def _advances(file: str) -> tuple[dict[int, float], frozenset[int]]:
-    source = resources.files("bolewalk.papers") / "fonts" / file
-    with resources.as_file(source) as path, TTFont(path, lazy=True) as font:
-        cmap, metrics, em = font.getBestCmap(), font["hmtx"].metrics, font["head"].unitsPerEm
-        # Only what is common is kept by width; a rare character is taken as one em wide.
-        widths = {c: metrics[g][0] / em for c, g in cmap.items() if c < 0x2500}
-        return widths, frozenset(cmap)
+@lru_cache(maxsize=4)
+def _advances(weight: str) -> dict[str, float]:
+    em = _metrics()["units_per_em"]
+    return {c: w / em for c, w in _metrics()["advances"][weight].items()}
 
 
 def width_mm(text: str, size_pt: float, weight: str = "regular") -> float:
-    """Give the width of a line of text [mm], kerning left out."""
-    widths, _ = _advances(_FILES[weight])
-    return sum(widths.get(ord(c), 1.0) for c in text) * size_pt * MM_PER_PT
+    """Give the width of a line of text [mm], kerning left out.
+
+    A character that the papers' own family does not carry counts as one em.
+    """
+    widths = _advances(weight)
+    return sum(widths.get(c, 1.0) for c in text) * size_pt * MM_PER_PT
 
 
 @lru_cache(maxsize=1)
 def covered() -> frozenset[int]:
     """Give every code point that one of the bundled fonts carries."""
-    files = (_FILES["regular"], *_FALLBACKS)
-    return frozenset().union(*(_advances(f)[1] for f in files))
+    return frozenset(n for a, b in _metrics()["covered"] for n in range(a, b + 1))
 
 
 _PLAIN = frozenset(range(0x20, 0x7F))
