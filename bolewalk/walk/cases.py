@@ -9,7 +9,7 @@ from bolewalk.walk.sentences import Sentence
 
 __all__ = [
     "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "owner_said",
-    "plans_planting", "refuses_planting", "retracts", "speaks_of_money",
+    "plans_planting", "plants_with", "refuses_planting", "retracts", "speaks_of_money",
 ]  # fmt: skip
 
 _RECAP = re.compile(
@@ -21,11 +21,19 @@ _RECAP = re.compile(
 )
 _PLANT = re.compile(
     r"\b(?:(?:id|ill|would|to|could|and|should|well|you|dont|lets|might|will|just|or|never) (?:re)?plant\b|replant|planting|replace (?:it|them|that|those) with|replacement|replacements"
-    r"|replanting|put in (?:a|an|one|some|two|three)|put (?:a|an|one|some|two|three)|set (?:a|an|out)"
-    r"|go with|id have (?:a|an|some)|id do (?:a|an|some|two|three)|id use|would be my pick|my pick"
-    r"|instead|something back|want something in there|in its place|in their place|room for"
+    r"|replanting"
+    r"|would be my pick|my pick"
+    r"|something back|want something in there|in its place|in their place"
     r"|swap (?:it|them) for|id like to see|new tree|new trees|understor(?:e)?y"
-    r"|nursery|id go (?:with|for)|id choose|id pick|recommend (?:a|an))\b"
+    r"|nursery)\b"
+)
+# These plan a planting only where a plant follows at once: "put in a deck", "put a tape on it".
+_PLANT_WITH = re.compile(
+    r"\b(?:put in|put|set|set out|go with|go for|have|do|use|choose|pick|recommend|room for|instead|try)$"
+)
+_WOULD = re.compile(
+    r"\b(?:id|would|could|might|lets|ill|wed|well|you can|they can|i said|have said|^put|put in|room for|recommend|set)\b|^"
+    r"(?:and |so |then |maybe |go |try )"
 )
 _PLANT_OPENS = re.compile(r"^(?:(?:and|so|then|right|okay|dont|please) )*plant\b")
 _NO_PLANT = re.compile(
@@ -84,6 +92,13 @@ def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
     text = " ".join(sentence.words)
     return bool(_PLANT.search(text) or _PLANT_OPENS.search(text))
+
+
+def plants_with(before: str, *, article: bool) -> bool:
+    """Whether the words straight before a plant's name make it one to be planted."""
+    if not article and before in ("put", "set"):
+        return False
+    return bool(_PLANT_WITH.search(before)) and bool(_WOULD.search(before))
 
 
 def refuses_planting(sentence: Sentence) -> bool:

@@ -72,7 +72,7 @@ _PARTS = re.compile(
 )
 _NEGATIONS = re.compile(
     r"\b(?:not|dont|doesnt|didnt|wouldnt|wont|shouldnt|never|aint|cant|cannot|isnt|arent|without|quit|stop|no need"
-    r"|no reason|rather than|instead of|couldnt|nobody|not going to)\b(?! only| sure| just)"
+    r"|no reason|rather than|instead of|couldnt|nobody|not going to|last thing|last one|last tree)\b(?! only| sure| just)"
 )
 _TURN = re.compile(r"\b(?:just|but|instead|so|and then|because)\b")
 _IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
@@ -87,6 +87,7 @@ _SCRAPPED = re.compile(
     r"\b(?:scrap|scratch|forget|ignore) what i said\b|\bi (?:said|thought|did wonder|wondered)\b"
     r"|\bdid wonder about\b|\bi was going to\b|\bid thought\b|\bcan it\b|\bshould we\b|\bcould we\b"
 )
+_SETTLED = re.compile(r"\b(?:sorry|its an?|thats an?|actually|but|no)\b")
 _PAST = re.compile(
     r"\b(?:somebody|someone|they|previous|last|been|was|were|had|company|storm|got)\b"
 )
@@ -147,7 +148,9 @@ def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Dec
     start, stop = _index(starts, begin), _index(starts, max(begin, end - 1)) + 1
     before = text[:begin]
     clause = before.rpartition(" , ")[2]
-    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(before):
+    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(
+        _SETTLED.split(before)[-1]
+    ):
         return None
     if _WHEN.search(clause) and phrase.decision != "inspect":
         return None

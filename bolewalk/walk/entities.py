@@ -139,8 +139,8 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     if plant in plants:
         return True
     if len(plants) == 1 and plants[0].rank == "species":
-        loose = plant.rank == "genus" and plants[0].genus == plant.genus
-        return loose or plants[0].botanical in tree.named.alternatives
+        loose = plant.rank == "genus" or tree.named.confidence < 0.9 and not tree.garbled
+        return (loose and plants[0].genus == plant.genus) or plants[0].botanical in tree.named.alternatives
     if any(p.rank == "genus" and p.genus == plant.genus for p in plants):
         return True
     return key in _call_names(plant.botanical, plant.common)

@@ -98,6 +98,7 @@ class _Walker:
     planting: int = 0
     planned: Planting | None = None
     retracted: int = -9
+    retracted_before: int = -9
 
     def read(self, s: Sentence) -> None:
         """Take in one sentence."""
@@ -108,6 +109,8 @@ class _Walker:
         self._modes(s, mentions)
         here = s.index in self.out.planting
         own = s.speaker in self.out.speakers
+        if self.retracted != s.index:
+            self.retracted_before = self.retracted
         if cases.retracts(s) and own:
             self.retracted = s.index
         entered = self.focus
@@ -163,7 +166,7 @@ class _Walker:
             self.money = max(0, self.money - 1)
         if self.money == 3:
             self.out.money.add(s.index)
-        plans = cases.plans_planting(s) and not s.asked
+        plans = (cases.plans_planting(s) or self._plants_with(s, mentions)) and not s.asked
         if plans and not cases.refuses_planting(s):
             self.planting = 3
             self.out.planting.add(s.index)
@@ -178,12 +181,21 @@ class _Walker:
         if self.recap and s.index in self.out.planting and not plans:
             self.out.planting.discard(s.index)
 
+    def _plants_with(self, s: Sentence, mentions: list[Mention]) -> bool:
+        return not self.recap and any(
+            not m.definite
+            and cases.plants_with(
+                " ".join(s.words[max(0, m.start - 9) : m.start]), article=m.indefinite
+            )
+            for m in mentions
+        )
+
     def _goes_on(self, s: Sentence, mentions: list[Mention]) -> bool:
         """Whether a sentence after one on planting still lists plants to be planted."""
         first = s.words[0]
         if any(
             any(fits(m, t) for t in self.out.trees) and m.definite and m.role != "compare"
-            for m in mentions
+            for m in mentions[:1]
         ):
             return False
         if find_decisions(s) or find_sizes(s, system=None, trees=False):
@@ -299,7 +311,7 @@ class _Walker:
         identified = self._identifies(s, m)
         if m.hearsay or (close and (identified or not m.indefinite)):
             return False
-        if m.count is not None and m.count == known.count and close:
+        if m.count is not None and m.count == known.count and (close or not self._sized_soon(s)):
             return False
         if m.indefinite and not identified:
             return True
@@ -356,11 +368,9 @@ class _Walker:
             return None
         start = self.sentences[tree.sentence].start_s
         recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
-        taken_back = tree.sentence <= self.retracted
-        if self.retracted == s.index and cases.retracts(replace(s, tokens=s.tokens[m.start :])):
-            # What is taken back further on cannot be this name's doing.
-            taken_back = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
-        if not (recent and taken_back and s.index - self.retracted <= 4):
+        before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
+        earlier = tree.sentence <= self.retracted_before and s.index - self.retracted_before <= 4
+        if not (recent and (before or earlier or self._denies(s, m, tree))):
             return None
         if not (self._identifies(s, m) or m.start == 0):
             return None
@@ -368,6 +378,12 @@ class _Walker:
             return None
         self._rename(s, m, tree)
         return tree
+
+    def _denies(self, s: Sentence, m: Mention, tree: TreeFound) -> bool:
+        """Whether the tree's old name follows as denied: "a bitter cherry, not a chokecherry"."""
+        names = [n for n in self.named.get(s.index, []) if n.start >= m.end]
+        later = read_mentions(s, names)
+        return any(x.role == "negated" and fits(x, tree) for x in later)
 
     def _stricter(self, m: Mention, tree: TreeFound) -> bool:
         plant = tree.named.plant
@@ -421,6 +437,8 @@ class _Walker:
         """Whether the name only refers, so that no tree may be entered for it."""
         if m.place or self.recap or s.index in self.out.money:
             return True
+        if m.hearsay and any(cases.retracts(x) for x in self.sentences[s.index : s.index + 3]):
+            return False
         if m.definite or m.indefinite:
             return s.asked and m.definite
         before = s.words[m.start - 1] if m.start else ""
@@ -586,7 +604,7 @@ class _Walker:
         inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
         if inside:
             return inside
-        ahead = [(m, t) for m, t in spoken if hit.end <= m.start < stop]
+        ahead = [(m, t) for m, t in spoken if hit.end <= m.name.start < stop]
         if ahead and ahead[0][0].start - hit.end <= 4 and (hit.object == "after" or hit.start == 0):
             if hit.object == "after" or ahead[0][0].definite:
                 return [t for m, t in ahead]
@@ -616,9 +634,16 @@ class _Walker:
     def _recount(self, s: Sentence) -> None:
         """Take "There's six." after "I told you five" as the better count."""
         tree = self.focus
-        if tree is None or tree.count < 2:
+        if tree is None:
             return
         text = " ".join(s.words)
+        said = find_numbers(s.tokens[:3])
+        if tree.count == 1 and s.index - tree.sentence == 1 and said and said[0].start == 0:
+            if s.words[said[0].end : said[0].end + 2] == ("of", "them") and said[0].value > 1:
+                tree.count = int(said[0].value)
+                return
+        if tree.count < 2:
+            return
         m = re.search(
             r"^(?:no )?(?:theres|there are|its|make (?:it|that)|actually)(?: actually)? (\w+)(?: of them)?$",
             text,

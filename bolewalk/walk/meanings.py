@@ -15,6 +15,11 @@ _WOOD_NEAR = {
     "lumber", "boards", "firewood", "smoker", "plywood", "treated", "decking", "mulch", "barbecue",
     "bbq", "furniture", "planks", "timber", "siding", "cladding", "pallets",
 }  # fmt: skip
+# Words that, capitalised after another capital, are more often part of a place's name.
+_SURNAMES = {
+    "bay", "ash", "elm", "oak", "oaks", "lime", "elder", "olive", "myrtle", "laurel", "holly",
+    "hazel", "rowan", "pine", "pines", "box", "elms", "cedar", "cedars", "willow", "willows",
+}
 _DETERMINERS = {
     "a", "an", "the", "this", "that", "these", "those", "another", "one", "two", "three", "four",
     "five", "six", "her", "his", "their", "your", "our", "my", "old", "big", "little", "dead",
@@ -58,6 +63,9 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
     both_capital = (
         end < len(tokens) and tokens[end].text[:1].isupper() and tokens[start].text[:1].isupper()
     )
+    if end - start == 1 and before and name in _SURNAMES and tokens[start].capital:
+        if tokens[start - 1].text[:1].isupper() and before not in _DETERMINERS and start > 1:
+            return "name"
     for rule in _rules():
         if rule.plant not in ("*", name, singular):
             continue

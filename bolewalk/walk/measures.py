@@ -54,11 +54,14 @@ _AWAY_AFTER = {
     "up", "out", "under", "beside", "along", "within", "between", "wide",
 }  # fmt: skip
 _AWAY_BEFORE = re.compile(
-    r"\b(?:to|by|within|at|than|under|every|after|above|below|over|minus|plus|another|back|first"
-    r"|reduce\w*|lift\w*|raise\w*|drop\w*|cut|dig\w*|down|going|leave|gate|hole|deck|slab|path|pool"
+    r"\b(?:to|by|within|at|than|under|every|after|above|below|over|minus|plus|another)(?: (?:about|maybe"
+    r"|around|roughly|just|only))?$|\b(?:back|first|reduce\w*|lift\w*|raise\w*|drop\w*|cut|dig\w*|down|going|leave|gate|hole|deck|slab|path|pool"
     r"|machine|footing|footings|trench|drawing|plan|corner|post|posts|shed|wall|fence|house|gates"
     r"|limb|branch|fork|cavity|sprouts|shoots|building|shelter|stump is|setback|offset|stay|keep"
     r"|radius|zone|protection|hangs?|line)\b(?: \w+){0,2}$"
+)
+_OF_TREE_AFTER = re.compile(
+    r"(?:tall|high|in height|at (?:chest|breast)|dbh|diameter|across|through|stem|trunk|crown|canopy)\b"
 )
 _WORKS = re.compile(
     r"\b(?:deck|footings?|foundations?|trench\w*|dig(?:ging|s)?|drawing|pool|slab|gate|machine|path is"
@@ -190,6 +193,8 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
         return True
     if unit and re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " "):
         return not re.search(r"\b(?:shot|sighted|make|put) (?:it|him|her|that)\b", clause)
+    if joined and _OF_TREE_AFTER.match(" ".join(words[end : end + 3])):
+        return bool(re.search(r"\b(?:limb|branch|fork|cavity|tear)\b", clause))
     if _AWAY_BEFORE.search(clause) and not _said_of_tree(clause):
         return True
     if _dimension(tokens, end, joined) or (

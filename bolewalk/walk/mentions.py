@@ -164,6 +164,7 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     )  # fmt: skip
 
 
+_TELLING = {"told", "tell", "give", "gave", "ask", "asked", "show", "showed", "sell", "sold"}
 _OWNERS = {"neighbour", "neighbor", "client", "college", "church", "council", "city", "owner"}
 
 
@@ -176,6 +177,9 @@ def _phrase_start(tokens: Sequence[Token], at: int, floor: int) -> int:
         start -= 1
         if word in ("the", "a", "an", "another", "that", "this"):
             break
+    told = start and tokens[start - 1].word in _TELLING
+    if told and start < at and tokens[start].word in ("her", "them", "you"):
+        start += 1
     # Words before an article belong to something else: "got the old ash" begins at "the".
     for i in range(start, at):
         if tokens[i].word in ("the", "a", "an", "another"):
@@ -241,7 +245,6 @@ def _count(
                 return int(number.value)
         if (
             whole
-            and plural
             and number.start
             and tokens[name.end + number.start - 1].word in ("of",)
         ):
@@ -267,7 +270,7 @@ def _role(
     norm = " ".join(sentence.words)
     if _COMPARED.search(clause) and not re.search(r"\b(?:id like|would like)\b", clause):
         return "compare"
-    if "no" in words or _NEGATED.search(lead):
+    if "no" in words or _NEGATED.search(lead) or re.match(r"(?:no|never|nope)\b", after):
         return "negated"
     if _GONE.search(clause) or re.match(r"(?:used to|here once|was here)", after):
         return "gone"

@@ -194,7 +194,7 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
     if len(words) == 1:
         return letters > 0.82 and score >= SURE
     if any(w in _ordinary() for w in words):
-        return same and len(doublemetaphone(key)[0]) >= 3
+        return letters >= 0.6 and same and len(doublemetaphone(key)[0]) >= 3
     return same or score >= SEVERAL
 
 
@@ -240,6 +240,8 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
             words = [t.word for t in tokens[i:end]]
             if words[-1] in _CLOSED or any(w[0].isdigit() for w in words):
                 continue
+            if any(_contracted(t.text) for t in tokens[i:end]):
+                continue
             if len(words) == 1 and words[0] in _ordinary():
                 continue
             heard = _key(tokens, i, end)
@@ -254,6 +256,11 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
         if all(found.end <= c.start or found.start >= c.end for c in chosen):
             chosen.append(found)
     return chosen
+
+
+def _contracted(text: str) -> bool:
+    """Whether the word is two run together, "you're", and no possessive."""
+    return ("'" in text or "’" in text) and not text.lower().replace("’", "'").endswith(("'s", "s'"))
 
 
 _CLOSED = {
