@@ -154,10 +154,8 @@ def work_items(
             task, assumed = prune_task(tree)
             made.append(_pruning(tree, rates, facts, material, task, assumed))
         elif tree.decision in ("monitor", "inspect"):
-            task = "inspect" if tree.decision == "inspect" else "attend"
-            made.append(
-                _item(tree, task, facts, says=(say(f"scope.{tree.decision}", tree=tree.id),))
-            )
+            says = (say(f"scope.{tree.decision}", tree=tree.id),)
+            made.append(_item(tree, tree.decision, facts, says=says))
         if tree.decision != "remove" and verdicts and tree.id in verdicts:
             made += _conditions(tree, rates, facts, material, verdicts[tree.id], made)
         leave = _consent(tree, consents)

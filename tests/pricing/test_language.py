@@ -51,7 +51,7 @@ def codes_by_pattern() -> set[str]:
         | {f"price.exclude_{e}" for e in scope_words()["exclusions"]["always"]}
         | {f"price.mover_{m}" for m in ("carry", "slope", "gate", "targets", "wood_left",
                                         "chips_left")}
-        | {f"bid.objective_{t}" for t in scoped - {"monitor"}}
+        | {f"bid.objective_{t}" for t in scoped}
         | {"price.loads_by_volume", "price.loads_by_weight"}
     )  # fmt: skip
 

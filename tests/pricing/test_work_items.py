@@ -77,7 +77,7 @@ def test_no_work_without_the_other_owner(owner):
 
 def test_looking_needs_no_consent():
     (visit,) = items_of(oak("T1", decision="monitor", owner="neighbour"))
-    assert (visit.task, visit.standing) == ("attend", "base")
+    assert (visit.task, visit.standing) == ("monitor", "base")
 
 
 def test_an_owner_nobody_recorded_is_said():
