@@ -18,7 +18,9 @@ import pytest
 from bolewalk.demo import survey_folder
 from bolewalk.demo.build import build_demo, write_site_plan
 from bolewalk.demo.make_skeleton import new_folder
+from bolewalk.intake.folder import read_folder
 from bolewalk.intake.survey_toml import KEYS
+from bolewalk.model.problems import has_faults
 from bolewalk.model.units import parse_crown, parse_length, parse_stems
 from bolewalk.model.words import DECISIONS, WORK_KINDS
 
@@ -178,6 +180,14 @@ def test_skeleton_shows_every_key_the_reader_knows(tmp_path, table):
     text = (tmp_path / "survey.toml").read_text(encoding="utf-8")
     for key in KEYS[table]:
         assert re.search(rf"\b{key}\b( =|\]|\.)", text), key
+
+
+def test_new_folder_reads_without_faults_as_it_is(tmp_path):
+    new_folder(tmp_path)
+    job = read_folder(tmp_path)
+    assert not has_faults(job.problems), [p.line() for p in job.problems]
+    assert [t.species.botanical for t in job.survey.trees] == ["Quercus agrifolia"]
+    assert job.rates is not None
 
 
 def test_new_folder_never_overwrites(tmp_path):
