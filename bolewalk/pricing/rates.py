@@ -19,8 +19,9 @@ _TASK_KEYS = ("set_up", "cut", "handle", "spread_pct", "correction")
 _TASKS = (
     "remove_climb", "remove_lift", "remove_crane", "remove_fell",
     "prune_clean", "prune_thin", "prune_raise", "prune_reduce", "prune_clearance",
-    "prune_structural", "prune_restoration", "prune_palm",
-    "grind", "cable", "air_dig", "root_prune", "plant", "water", "report", "attend", "monitor", "inspect",
+    "prune_structural", "prune_restoration", "prune_palm", "prune_palm_lift",
+    "grind", "cable", "air_dig", "root_prune", "plant", "water",
+    "report", "attend", "monitor", "inspect",
 )  # fmt: skip
 _RATE_HIGH = 1e9
 

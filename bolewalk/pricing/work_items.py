@@ -67,7 +67,9 @@ class WorkItem:
 def prune_task(tree: Tree) -> tuple[str, bool]:
     """Name the kind of pruning the tree's notes ask for, and whether it had to be assumed."""
     if is_palm(tree):
-        return "prune_palm", False
+        limit = hours_table()["method"]["palm_climb_m"]
+        low = tree.height_m is not None and tree.height_m.value <= limit
+        return "prune_palm" if low else "prune_palm_lift", False
     notes = tree.notes.lower()
     for entry in scope_words()["prune"]:
         if any(re.search(rf"\b{re.escape(word)}", notes) for word in entry["words"]):
@@ -163,6 +165,9 @@ def work_items(
             consent = hours_table()["task"].get(item.task, {"consent": True})["consent"]
             item = replace(item, brittle=facts.dead or tree.structure == "poor")
             item = replace(item, clear_m=about.clear_m, palm=is_palm(tree))
+            if item.palm and consent:
+                # Crews have died under skirts of dead leaves: the warning goes with every line.
+                item = replace(item, says=(*item.says, say("scope.palm_skirt", tree=tree.id)))
             if tree.owner == "unknown" and consent:
                 owner = say("scope.owner_not_recorded", tree=tree.id)
                 item = replace(item, assumed=(*item.assumed, owner))

@@ -60,9 +60,18 @@ def test_kinds_of_pruning(notes, task, assumed):
 
 
 def test_palms_are_pruned_as_palms():
-    assert prune_task(oak("P", species=PALM, notes="reduce"))[0] == "prune_palm"
+    low = Figure(4.0, "measured")
+    assert prune_task(oak("P", species=PALM, notes="reduce", height_m=low))[0] == "prune_palm"
     unknown = Species(None, None, "some palm")
-    assert prune_task(oak("P", species=unknown, form="palm"))[0] == "prune_palm"
+    assert prune_task(oak("P", species=unknown, form="palm", height_m=low))[0] == "prune_palm"
+
+
+def test_tall_palms_are_not_climbed_under_a_skirt():
+    for height in (Figure(4.1, "measured"), None):
+        palm = oak("P", species=PALM, decision="prune", height_m=height)
+        assert prune_task(palm)[0] == "prune_palm_lift"
+        (item,) = items_of(palm)
+        assert "scope.palm_skirt" in [s.code for s in item.says]
 
 
 @pytest.mark.parametrize("owner", ["shared", "neighbour", "public"])
