@@ -19,11 +19,13 @@ OAK = Species("Quercus rubra", "northern red oak", "red oak")
 PALM = Species("Washingtonia robusta", "Mexican fan palm", "fan palm")
 
 
-def oak(name: str, *, trunk_cm: float = 60.0, height_m: float = 18.0, **more: object) -> Tree:
+def oak(
+    name: str, *, trunk_cm: float = 60.0, height_m: float | Figure | None = 18.0, **more: object
+) -> Tree:
     """Give an oak of the client's, 60 cm and 18 m unless told otherwise."""
     given = {
         "stems_cm": (Figure(trunk_cm, "measured"),),
-        "height_m": Figure(height_m, "estimated"),
+        "height_m": Figure(height_m, "estimated") if isinstance(height_m, float) else height_m,
         "owner": "client",
         "species": OAK,
     }
