@@ -27,14 +27,29 @@ class Glance:
     tree_xy : (east, north) [m]
     zone : RootZone
     scene : Scene
+    cover_at_most_pct : float, optional
+        A bound on the share covered that is known beforehand [%].
+    cover_matters_over_pct : float
+        Where the bound is no larger than this, `covered_pct` is the bound: the exact share could
+        not change what is read from it.
 
     Notes
     -----
     The figures are those of `root_losses(...).with_later`, of the same accounts.
     """
 
-    def __init__(self, tree_xy: tuple[float, float], zone: RootZone, scene: Scene) -> None:
+    def __init__(
+        self,
+        tree_xy: tuple[float, float],
+        zone: RootZone,
+        scene: Scene,
+        *,
+        cover_at_most_pct: float | None = None,
+        cover_matters_over_pct: float = 0.0,
+    ) -> None:
         self._scene = scene
+        self._cover_at_most = cover_at_most_pct
+        self._cover_matters_over = cover_matters_over_pct
         self._zones = zones_table([zone])
         self._at = scene.local(np.array([tree_xy], dtype=np.float64))
         self._reach = reach_of(self._zones)
@@ -92,5 +107,7 @@ class Glance:
         """Share of the zone covered and not severed [%]."""
         if not self._scene.covering[self._near].any():
             return 0.0
+        if self._cover_at_most is not None and self._cover_at_most <= self._cover_matters_over:
+            return self._cover_at_most
         covered = self._cases.covered_and_overlap(self._ground)[0][0]
         return float(np.clip(100.0 * covered / self._zones.area[0], 0.0, 100.0))

@@ -136,6 +136,11 @@ def near_works(
     -------
     tuple of NearWork
         In the order of `works`.
+
+    Raises
+    ------
+    ValueError
+        An offset is not finite and >= 0.
     """
     if not works:
         return ()
@@ -143,6 +148,9 @@ def near_works(
     trunk = shapely.Point(tree_xy)
     distance = shapely.distance(known, trunk)
     offset = np.array([w.offset_m for w in works])
+    if not (np.isfinite(offset) & (offset >= 0)).all():
+        bad = works[int(np.argmin(np.isfinite(offset) & (offset >= 0)))]
+        raise ValueError(f"work {bad.id!r}: offset {bad.offset_m!r} must be finite and >= 0 m.")
     found = []
     for i in np.flatnonzero(distance <= radius_m + offset).tolist():
         work, d = works[i], float(distance[i])

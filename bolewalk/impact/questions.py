@@ -194,7 +194,8 @@ class _Trial:
         return found
 
     def _turns(self, fact: int, at: Combination) -> bool:
-        return len({self.level(a) for a in self._along(fact, at)}) > 1
+        first, *rest = self._along(fact, at)
+        return any(self.level(a) != self.level(first) for a in rest)
 
     def _along(self, fact: int, at: Combination) -> list[Combination]:
         return [(*at[:fact], k, *at[fact + 1 :]) for k in range(self.sizes[fact])]

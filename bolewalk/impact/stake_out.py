@@ -161,7 +161,8 @@ def _points(
         if tree.id in met:
             continue
         trunk = shapely.Point(_xy(tree))
-        if float(shapely.distance(trunk, shape)) > reach_m[tree.id]:
+        # Written so that a work without geometry, at no distance at all, is passed over too.
+        if not float(shapely.distance(trunk, shape)) <= reach_m[tree.id]:
             continue
         edge = shape if shape.area == 0 else shape.boundary
         end = shapely.shortest_line(trunk, edge).coords[1]

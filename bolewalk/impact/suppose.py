@@ -1,11 +1,16 @@
 """One tree under every combination of what its open facts may turn out to be."""
 
+import math
 from collections.abc import Callable, Sequence
+
+import shapely
 
 from bolewalk.impact.clashes import crown_clash, obstacles
 from bolewalk.impact.crown import crown_solid
 from bolewalk.impact.fact import Fact
+from bolewalk.impact.footprints import covers
 from bolewalk.impact.glance import Glance
+from bolewalk.impact.near import outline_of
 from bolewalk.impact.questions import Combination
 from bolewalk.impact.results import CrownClash, RootZone
 from bolewalk.impact.scene import Scene
@@ -62,6 +67,7 @@ class Suppositions:
         self._works_known: dict[_WorkKey, Work | None] = {}
         self._trees_known: dict[Combination, tuple[Tree, RootZone | None]] = {}
         self._losses_known: dict[tuple[Combination, Combination], Glance] = {}
+        self._cover_known: dict[tuple[int, float], float] = {}
         self._crowns_known: dict[Combination, CrownClash] = {}
 
     def tree_at(self, at: Combination) -> tuple[Tree, RootZone | None]:
@@ -99,9 +105,29 @@ class Suppositions:
             tuple(at[i] for i in self._tree if "roots" in self.facts[i].touches),
         )
         if key not in self._losses_known:
-            scene = self._scene = self._scene.with_works(self.works_at(at))
-            self._losses_known[key] = Glance(self._xy, zone, scene)
+            works = self.works_at(at)
+            scene = self._scene = self._scene.with_works(works)
+            self._losses_known[key] = Glance(
+                self._xy,
+                zone,
+                scene,
+                cover_at_most_pct=sum(self._cover_bound_pct(w, zone) for w in works),
+                cover_matters_over_pct=self.thresholds.covered_keep_pct,
+            )
         return self._losses_known[key]
+
+    def _cover_bound_pct(self, work: Work, zone: RootZone) -> float:
+        """Give the share of the zone a covering work lies over, cuts or not [%]."""
+        if not covers(work):
+            return 0.0
+        key = (id(work), zone.radius_m)
+        if key not in self._cover_known:
+            # Circumscribed, so that chords take nothing off the bound.
+            wide = zone.radius_m / math.cos(math.pi / 256)
+            disc = shapely.Point(self._xy).buffer(wide, quad_segs=64)
+            area = float(shapely.intersection(outline_of(work), disc).area)
+            self._cover_known[key] = 100.0 * area / zone.area_m2
+        return self._cover_known[key]
 
     def crown_at(self, at: Combination) -> CrownClash:
         """Give the crown's volume and share to remove."""
