@@ -17,6 +17,7 @@ from bolewalk.pricing.future_cases import (
 from bolewalk.pricing.learning import JOB_COLUMNS
 from bolewalk.pricing.phase_items import ITEM_KEYS, PHASE_KEYS
 from bolewalk.pricing.rates import RATE_KEYS
+from bolewalk.pricing.tasks import hours_table
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -74,3 +75,9 @@ def test_the_columns_of_past_jobs_are_documented():
     text = " ".join((DOCS / "price.md").read_text().split())
     for column in JOB_COLUMNS:
         assert column in text
+
+
+def test_the_tasks_are_documented():
+    text = (DOCS / "price.md").read_text()
+    (listed,) = re.findall(r"^Tasks: (.*?)\.\n", text, re.MULTILINE | re.DOTALL)
+    assert listed.replace("\n", " ").split(", ") == list(hours_table()["task"])
