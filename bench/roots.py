@@ -12,6 +12,7 @@ second number says so, and scaled.
 import math
 import sys
 import time
+from itertools import pairwise
 
 import mpmath
 import numpy as np
@@ -113,7 +114,7 @@ def exact_severed_pct(centre, r, footprints):
         for polygon in f.polygons:
             for ring in (polygon.exterior, *polygon.interiors):
                 v = [(mp.mpf(x) - cx, mp.mpf(y) - cy) for x, y in ring.coords]
-                lines += list(zip(v[:-1], v[1:], strict=True))
+                lines += list(pairwise(v))
         circles += [(mp.mpf(x) - cx, mp.mpf(y) - cy, mp.mpf(q)) for x, y, q in f.circles]
     lines = [s for s in lines if _near(s, big)]
     circles = [c for c in circles if mp.hypot(c[0], c[1]) - c[2] < big]
@@ -162,7 +163,7 @@ def exact_severed_pct(centre, r, footprints):
             circles_meet((x, y, q), other)
     marks = sorted(marks)
     lost = mp.mpf(0)
-    for t0, t1 in zip(marks[:-1], marks[1:], strict=True):
+    for t0, t1 in pairwise(marks):
         if t1 - t0 < mp.mpf(10) ** -40:
             continue
         m = (t0 + t1) / 2
@@ -241,10 +242,12 @@ def main(trees=100_000, overlaid=None):
     print(f"trees {n:,}, works {len(works):,}, trees that lose roots {len(hit):,}")
     print(f"severed share, ours          {ours_s:9.2f} s  {1e6 * ours_s / n:8.1f} us a tree")
     note = "" if k == n else f" (timed on {k:,}, scaled)"
-    print(f"severed share, overlay       {theirs_s:9.2f} s  {1e6 * theirs_s / n:8.1f} us a tree{note}")
+    print(
+        f"severed share, overlay       {theirs_s:9.2f} s  {1e6 * theirs_s / n:8.1f} us a tree{note}"
+    )
     print(f"ratio                        {theirs_s / ours_s:9.1f} x  (reach: 20)")
     print(f"every figure of root loss    {all_s:9.2f} s  {1e6 * all_s / n:8.1f} us a tree")
-    print(f"largest difference           {np.abs(ours[:k] - theirs).max():9.4f} percentage points")
+    print(f"largest difference           {np.abs(ours[:k] - theirs).max():9.4f} points")
     sample = hit[np.random.default_rng(3).permutation(len(hit))[:60]]
     at = scene.local(xy)
     near_tree, near_work = scene.near(at[sample], radius[sample])
@@ -255,7 +258,7 @@ def main(trees=100_000, overlaid=None):
         near = [scene.footprints[w] for w in near_work[near_tree == i]]
         exact = exact_severed_pct(at[tree], radius[tree], near)
         worst = max(worst, abs(float(exact) - ours[tree]))
-    print(f"error against closed form    {worst:9.1e} percentage points on {len(sample)} trees (reach: 1e-9)")
+    print(f"error against closed form    {worst:9.1e} points on {len(sample)} trees (reach: 1e-9)")
 
 
 if __name__ == "__main__":

@@ -19,6 +19,8 @@ __all__ = ["Outline", "box_index", "box_shapes", "outline_of", "ring_segments", 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_HAIR_M = 1e-12
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
@@ -214,5 +216,6 @@ def _free_segments(segments: Floats, circles: Floats) -> Floats:
         before[:, 6:8] = np.nan
         after[:, 0], after[:, 1] = part[:, 0] + high * ux, part[:, 1] + high * uy
         after[:, 4:6] = np.nan
-        segments = np.vstack([*out, before[low > 0], after[high < length]])
+        # What is left of an edge by rounding alone has no direction.
+        segments = np.vstack([*out, before[low > _HAIR_M], after[high < length - _HAIR_M]])
     return segments
