@@ -130,7 +130,7 @@ def _about_covering(reached: Sequence[NearWork], t: Thresholds) -> list[Statemen
             say(
                 "condition.fill_open",
                 works=works,
-                thickness_m=t.value("fill.thickness"),
+                thickness_cm=t.value("fill.thickness"),
                 share_pct=t.value("fill.share"),
             )
         )
@@ -166,10 +166,12 @@ def _about_crown(crown: CrownClash | None, t: Thresholds) -> list[Statement]:
 def _about_the_rest(loss: RootLoss, zone: RootZone, t: Thresholds) -> list[Statement]:
     """Protect what is left: the whole side, and time between cuts on two sides."""
     said = []
-    if loss.best_half_bearing is not None:
-        said.append(say("condition.protect_best_half", side_deg=loss.best_half_bearing))
-    else:
-        said.append(say("condition.no_more_cuts"))
+    # Within the first limit no side carries the tree alone yet.
+    if loss.severed_pct > t.severed_keep_pct:
+        if loss.best_half_bearing is not None:
+            said.append(say("condition.protect_best_half", side_deg=loss.best_half_bearing))
+        else:
+            said.append(say("condition.no_more_cuts"))
     cut = loss.nearest_cut_m
     limit = t.value("trunk.one_side_a_year")
     several_sides = loss.widest_clear_arc_deg < 180.0

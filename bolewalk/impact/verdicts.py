@@ -259,6 +259,8 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
 def _whole_side(loss: RootLoss) -> Statement:
     if loss.best_half_bearing is None:
         return say("verdict.best_half_even", best_half_pct=loss.best_half_severed_pct)
+    if loss.best_half_severed_pct < _SLACK:
+        return say("verdict.best_half_untouched", side_deg=loss.best_half_bearing)
     return say(
         "verdict.best_half_whole",
         best_half_pct=loss.best_half_severed_pct,

@@ -79,6 +79,14 @@ def test_the_whole_side_is_protected_in_the_conditions() -> None:
     v = verdict(standing(loss(severed_pct=19.55, nearest_cut_m=3.0, best_half_bearing=270.0)), T)
     protect = [c for c in v.conditions if c.code == "condition.protect_best_half"]
     assert protect[0].values == (("side_deg", 270.0),)
+    assert "best_half_untouched" in codes(v.because)
+    # Within the first limit no side carries the tree alone.
+    v = verdict(standing(loss(severed_pct=10.0, nearest_cut_m=4.0, best_half_bearing=270.0)), T)
+    assert "protect_best_half" not in codes(v.conditions)
+    # All halves alike: nowhere is left to spare.
+    even = loss(severed_pct=10.001, nearest_cut_m=4.0, best_half_severed_pct=10.0)
+    v = verdict(standing(even), T)
+    assert "no_more_cuts" in codes(v.conditions)
 
 
 def test_reasons_stand_by_weight() -> None:
