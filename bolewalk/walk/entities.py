@@ -72,6 +72,7 @@ class TreeFound:
     count_first: int | None = None
     inherited: bool = False
     garbled: bool = False
+    bare: bool = False
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:
@@ -127,6 +128,12 @@ def _call_names(botanical: str, common: tuple[str, ...]) -> frozenset[str]:
     return frozenset(k for k in keys if k not in {"tree", "hedge", "leaf"})
 
 
+@lru_cache(maxsize=2048)
+def _last_words(common: tuple[str, ...]) -> frozenset[str]:
+    """Give the last words of names of several words: what the plant is called for short."""
+    return frozenset(name_key(c.split()[-1]) for c in common if " " in c) - {"tree", "hedge"}
+
+
 def fits(mention: Mention, tree: TreeFound) -> bool:
     """Whether the phrase can mean the tree, going by the name alone."""
     key = mention.name.key
@@ -136,7 +143,7 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     if plant is None:
         return bool({p.botanical for p in mention.name.plants} & set(tree.named.alternatives))
     plants = mention.name.plants
-    if plant in plants:
+    if plant in plants or key in _last_words(plant.common):
         return True
     if len(plants) == 1 and plants[0].rank == "species":
         loose = plant.rank == "genus" or tree.named.confidence < 0.9 and not tree.garbled

@@ -162,6 +162,8 @@ class _Walker:
             self.money = 3
         elif self.money and numbers and not find_sizes(s, system=None, trees=False):
             self.money = 3
+        elif mentions and self._priced(s):
+            self.money = 3
         else:
             self.money = max(0, self.money - 1)
         if self.money == 3:
@@ -180,6 +182,13 @@ class _Walker:
             self.planting = max(0, self.planting - 1)
         if self.recap and s.index in self.out.planting and not plans:
             self.out.planting.discard(s.index)
+
+    def _priced(self, s: Sentence) -> bool:
+        """Whether a walk in feet and inches names a number only a price can be."""
+        if self.out.system != "imperial":
+            return False
+        after = [(n, s.words[n.end] if n.end < len(s.words) else "") for n in find_numbers(s.tokens)]
+        return any(n.value >= 150 and n.value % 5 == 0 and w not in _NO_PRICE for n, w in after)
 
     def _plants_with(self, s: Sentence, mentions: list[Mention]) -> bool:
         return not self.recap and any(
@@ -305,6 +314,8 @@ class _Walker:
         """Whether a name already known is said of one more tree."""
         if self._again(s, m):
             return True
+        if known.bare and known.sentence == s.index:
+            return False
         if self.recap or s.index in self.out.money or m.definite and "this" not in m.words:
             return False
         close = known is self.focus and s.index - known.last <= 1
@@ -466,6 +477,7 @@ class _Walker:
         tree.last = s.index
         tree.said_number = _said_number(s, m)
         tree.garbled = m.name.likeness < 1
+        tree.bare = not m.definite and not m.indefinite
         self.out.trees.append(tree)
         return tree
 
@@ -589,6 +601,8 @@ class _Walker:
         self, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
     ) -> None:
         hits = find_decisions(s)
+        if hits and not self.recap and self._parted(s, hits, entered):
+            return
         begin = 0
         for k, hit in enumerate(hits):
             stop = hits[k + 1].start if k + 1 < len(hits) else len(s.tokens)
@@ -596,6 +610,39 @@ class _Walker:
             begin = hit.end
             for tree in trees:
                 self._decision(s, hit, tree)
+
+    def _parted(self, s: Sentence, hits: list[DecisionHit], tree: TreeFound | None) -> bool:
+        """Part a group when some of it is to be treated otherwise than the rest."""
+        if tree is None or tree.count < 2 or s.index - tree.last > 4:
+            return False
+        text = " ".join(s.words)
+        rest = re.search(r"\b(?:the other|the rest|the others|other) ?(\w+)?", text)
+        one = re.search(r"\b(?:the|that|this) (?:\w+ ){0,3}?one\b|\bone of (?:them|those|these)\b", text)
+        if not one and not rest:
+            return False
+        if len(hits) < 2 and not (one and tree.count > 2 and hits[0].decision != "retain"):
+            return False
+        numbers = {n.start: n.value for n in find_numbers(s.tokens)}
+        left = tree.count - 1
+        if rest and rest.group(1):
+            at = text[: rest.start(1)].count(" ")
+            left = int(numbers.get(at, left))
+        if not 0 < left < tree.count:
+            return False
+        apart = TreeFound(len(self.out.trees), tree.named, s.index, count=tree.count - left)
+        apart.keys, apart.words = set(tree.keys), set(tree.words)
+        apart.near = content(s.words)
+        apart.sizes, apart.moments = list(tree.sizes), dict(tree.moments)
+        apart.owner, apart.last, apart.garbled = tree.owner, s.index, tree.garbled
+        tree.count_first, tree.count = tree.count, left
+        self.out.trees.append(apart)
+        pivot = text[: rest.start()].count(" ") if rest else len(s.words)
+        for hit in hits:
+            mine = tree if rest and hit.end > pivot - 3 and hit.start >= pivot - 4 else apart
+            self._decision(s, hit, mine)
+        if not tree.decisions:
+            self._decision(s, DecisionHit("retain", 1.2, 0, 1, "before"), tree)
+        return True
 
     def _objects(
         self, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]],
@@ -675,6 +722,7 @@ class _Walker:
 
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
+_NO_PRICE = {"inch", "inches", "foot", "feet", "years", "year", "old", "yards", "percent", "acres"}
 _LISTING = {"and", "or", "maybe", "not", "no", "plus", "also", "perhaps", "i"}
 _OPENS = {
     "is", "are", "its", "thats", "also", "of", "theres", "heres", "got", "be", "was", "number", "two",

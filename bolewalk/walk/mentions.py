@@ -230,7 +230,7 @@ def _count(
         between = [t.word for t in tokens[end : name.start]]
         if any(t.after for t in tokens[i : name.start]) or set(between) & _NOT_COUNTED:
             continue
-        if 1 < number.value <= 500 and number.value == int(number.value) and number.pair is None:
+        if 1 <= number.value <= 500 and number.value == int(number.value) and number.pair is None:
             if not (set(between) & (_STOP - {"of", "more", "these", "next"})):
                 return int(number.value)
     for number in find_numbers(tokens[name.end : ceiling]):
@@ -270,7 +270,7 @@ def _role(
     norm = " ".join(sentence.words)
     if _COMPARED.search(clause) and not re.search(r"\b(?:id like|would like)\b", clause):
         return "compare"
-    if "no" in words or _NEGATED.search(lead) or re.match(r"(?:no|never|nope)\b", after):
+    if "no" in words or _NEGATED.search(lead) or re.fullmatch(r"(?:no|never|nope)", after):
         return "negated"
     if _GONE.search(clause) or re.match(r"(?:used to|here once|was here)", after):
         return "gone"
