@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any, Literal
 
 from bolewalk.model.problems import Problem
-from bolewalk.pricing.toml_keys import Key, read_keys
+from bolewalk.model.settings_keys import Key, read_keys
 
 __all__ = [
     "CASE_KEYS", "COST_KEYS", "FUTURE_KEYS", "PATH_KEYS", "SITUATIONS", "STEP_KEYS", "FutureCase",

@@ -7,8 +7,8 @@ from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
 from bolewalk.model.problems import Problem
+from bolewalk.model.settings_keys import Key, read_keys
 from bolewalk.pricing.money import round_minor
-from bolewalk.pricing.toml_keys import Key, read_keys
 
 __all__ = ["ITEM_KEYS", "PHASE_KEYS", "SEASONS", "PhaseItem", "PhasePlan", "cost_in_year_minor",
            "read_phases"]  # fmt: skip

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from bolewalk.model.problems import Problem
-from bolewalk.pricing.toml_keys import Key, read_keys
+from bolewalk.model.settings_keys import Key, read_keys
 
 __all__ = [
     "GEAR_NAMES", "MATERIALS", "RATE_KEYS", "ROLES", "Contract", "Disposal", "Gear", "Permit",

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bolewalk.model.money import to_minor
 from bolewalk.pricing.money import (
     allocate_minor,
     round_minor,
     round_step,
     share_minor,
-    to_minor,
 )
 
 

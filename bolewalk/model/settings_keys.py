@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
+from bolewalk.model.money import to_minor
 from bolewalk.model.problems import Problem
-from bolewalk.pricing.money import to_minor
 
 __all__ = ["Key", "Kind", "read_keys"]
 
