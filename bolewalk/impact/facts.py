@@ -41,8 +41,8 @@ def open_facts(
     near : sequence of NearWork
         The works that come near its roots or its crown.
     works : sequence of Work
-        All works of the survey: those of one drawing, layer and kind that lack the same thing
-        are one question, so that a row of piles is asked about once.
+        All works of the survey: those of one drawing, layer, label and kind that lack the same
+        thing are one question, so that a row of piles is asked about once.
     method : RootZoneMethod
     root_reach_m : float
         Radius of the root zone, the largest of those in question [m].
@@ -76,7 +76,10 @@ def open_facts(
         offset,
     )
     for kind, lacks, build in (off_place, *_LACKING):
-        for group in _groups(works, lacks):
+        for row in _groups(works, lacks):
+            # A row on one layer, or under one label, is one thing to the designer; works that
+            # share neither are asked about only where they come near.
+            group = tuple(w for w in row if w.layer or w.label or w.id in here)
             if any(w.id in here for w in group):
                 fact = build(kind, group)
                 facts.append(replace(fact, touches=fact.touches & reached(group)))
@@ -95,7 +98,7 @@ def _groups(
     for w in works:
         key = lacks(w)
         if w.present != "no" and key is not None:
-            shared = (w.kind, w.phase, w.file, w.drawing, w.layer)
+            shared = (w.kind, w.phase, w.file, w.drawing, w.layer, w.label)
             groups.setdefault((*shared, *key), []).append(w)
     return [tuple(g) for g in groups.values()]
 

@@ -140,6 +140,22 @@ def test_a_pile_row_whose_making_decides_is_asked_once() -> None:
     assert found.open_facts.now == {"keep", "redesign"}
 
 
+def test_a_row_is_one_question_wherever_its_piles_stand() -> None:
+    row = [pile(f"P{i}", (3.2, -6.0 + 0.8 * i), diameter=0.6, layer="S-PILE") for i in range(16)]
+    far = [pile("P90", (80.0, 0.0), layer="S-PILE"), pile("Q1", (81.0, 0.0))]
+    facts = open_facts(
+        tree(), near_works((0, 0), 10.0, row), [*row, *far], "as4970-2009", root_reach_m=10.0
+    )
+    assert [f.id.count("+") for f in facts] == [16]
+    # Two layers, or two labels, are two questions.
+    other = [replace(p, layer="X", id=f"X{i}") for i, p in enumerate(row)]
+    both = [*row, *other]
+    facts = open_facts(
+        tree(), near_works((0, 0), 10.0, both), both, "as4970-2009", root_reach_m=10.0
+    )
+    assert len(facts) == 2
+
+
 def test_two_piles_whose_making_changes_nothing_are_not_asked() -> None:
     found = asked(tree(), [pile("P1", (6.0, 0.0))])
     assert found.open_facts.questions == ()
