@@ -10,6 +10,7 @@ import click
 
 from bolewalk import __version__
 from bolewalk.model.problems import Problem, has_faults
+from bolewalk.model.units import UnitSystem
 
 __all__ = ["main"]
 
@@ -110,6 +111,34 @@ def demo(*, out: Path, no_desk: bool) -> None:
     if not no_desk:
         _say("The desk is not built yet; the papers above are the whole of it.")
     _leave(problems, lenient=False)
+
+
+@main.command()
+@click.argument("name", nargs=-1, required=True)
+@click.option(
+    "--units",
+    type=click.Choice(["imperial", "metric"]),
+    default="imperial",
+    show_default=True,
+    help="Units of sizes.",
+)
+def species(name: Sequence[str], *, units: UnitSystem) -> None:
+    """Print what is known of the plant NAME (botanical or common), and from where."""
+    from bolewalk.reference.species import species_facts
+
+    words = " ".join(name)
+    found = species_facts(words)
+    if not found:
+        _say(f"bolewalk: no plant called {words!r} is known here; try its botanical name")
+        sys.exit(1)
+    if len(found) > 1:
+        _say(f"{words!r} may be any of {len(found)} plants:")
+    for plant in found:
+        click.echo(f"{plant.botanical} ({', '.join(plant.common)})")
+        if plant.notes_for:
+            click.echo(f"  notes are those of {plant.notes_for}")
+        for fact in plant.facts:
+            click.echo(f"  {fact.line(units)}")
 
 
 @main.command()

@@ -17,6 +17,8 @@ from bolewalk.model.problems import Problem
 from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
+from bolewalk.pricing.futures import Future, compare_paths
+from bolewalk.pricing.phases import Schedules, plan_phases
 from bolewalk.pricing.price import Price, price_survey
 from bolewalk.trees.stems import CombinedDiameters, combined_diameters
 from bolewalk.walk.draft import Draft, DraftTree, draft
@@ -45,7 +47,8 @@ class TreeFinding:
 class Findings:
     """Everything computed of a survey, trees in file order.
 
-    `price` is None where the survey has no rates; `draft` is None where it has no walk;
+    `price` is None where the survey has no rates; `draft` is None where it has no walk; `phases`
+    is None where no budget was given; `futures` hold one comparison a keep-or-remove case;
     `problems` are those of the reading and of the matching; `defaults` are the values no one
     gave that stand behind a verdict or a price.
     """
@@ -56,6 +59,8 @@ class Findings:
     price: Price | None
     problems: tuple[Problem, ...]
     defaults: tuple[Statement, ...]
+    phases: Schedules | None = None
+    futures: tuple[Future, ...] = ()
 
 
 def _quiet(_: str) -> None:
@@ -84,13 +89,17 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
 
     progress("pricing the work")
     price = _price(job, impacts)
+    phases = plan_phases(job.phases) if job.phases is not None else None
+    futures = tuple(compare_paths(case) for case in job.futures)
 
     trees = tuple(
         TreeFinding(tree, _diameters(tree), impact, said.get(tree.id))
         for tree, impact in zip(job.survey.trees, impacts, strict=True)
     )
     defaults = tuple(dict.fromkeys(d for impact in impacts for d in impact.defaults))
-    return Findings(job.survey, trees, heard, price, job.problems + doubts, defaults)
+    return Findings(
+        job.survey, trees, heard, price, job.problems + doubts, defaults, phases, futures
+    )
 
 
 def _walk(job: Job) -> tuple[Draft | None, Mapping[str, DraftTree], tuple[Problem, ...]]:

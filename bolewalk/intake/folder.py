@@ -27,6 +27,8 @@ from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Drawing, Survey
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
+from bolewalk.pricing.future_cases import FutureCase, read_futures
+from bolewalk.pricing.phase_items import PhasePlan, read_phases
 from bolewalk.pricing.rates import Rates, read_rates
 from bolewalk.walk.cues import Cue, read_walk
 
@@ -99,10 +101,9 @@ def read_folder(path: Path) -> Job:
     rules = tuple(
         t for name in reading.head.files.rules if (t := reading.table(name, "files.rules"))
     )
-    planting, phases, futures = (
-        reading.table(getattr(reading.head.files, k), f"files.{k}")
-        for k in ("planting", "phases", "futures")
-    )
+    planting = reading.table(reading.head.files.planting, "files.planting")
+    phases = _phases(reading)
+    futures = _futures(reading)
     photos = _photos(reading)
     trees, works = _across(reading, trees, works, plans, grid)
     return Job(
@@ -282,6 +283,24 @@ def _rates(reading: _Reading, table: RawTable | None) -> Rates | None:
     rates, problems = read_rates(table.table, file=table.file)
     reading.problems += problems
     return rates
+
+
+def _phases(reading: _Reading) -> PhasePlan | None:
+    table = reading.table(reading.head.files.phases, "files.phases")
+    if table is None:
+        return None
+    plan, problems = read_phases(table.table, file=table.file)
+    reading.problems += problems
+    return plan
+
+
+def _futures(reading: _Reading) -> tuple[FutureCase, ...]:
+    table = reading.table(reading.head.files.futures, "files.futures")
+    if table is None:
+        return ()
+    cases, problems = read_futures(table.table, file=table.file)
+    reading.problems += problems
+    return cases
 
 
 def _photos(reading: _Reading) -> tuple[str, ...]:

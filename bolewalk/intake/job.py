@@ -5,6 +5,8 @@ from typing import Any
 
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Survey
+from bolewalk.pricing.future_cases import FutureCase
+from bolewalk.pricing.phase_items import PhasePlan
 from bolewalk.pricing.rates import Rates
 from bolewalk.walk.cues import Cue
 
@@ -25,7 +27,8 @@ class Job:
     """Everything a survey folder holds.
 
     `rates` is None where the survey has none or they cannot be used; `rates_table` is then still
-    what was read. `photos` are paths relative to the survey folder, sorted. `problems` come in
+    what was read. `phases` is None where there is no plan or it has a fault; `futures` are the
+    sound cases. `photos` are paths relative to the survey folder, sorted. `problems` come in
     the order the files are read: survey.toml, trees, works, drawings, walk, the other tables,
     then what holds across them.
     """
@@ -35,8 +38,8 @@ class Job:
     rates_table: RawTable | None = None
     rules: tuple[RawTable, ...] = ()
     planting: RawTable | None = None
-    phases: RawTable | None = None
-    futures: RawTable | None = None
+    phases: PhasePlan | None = None
+    futures: tuple[FutureCase, ...] = ()
     cues: tuple[Cue, ...] = ()
     photos: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = field(default=())

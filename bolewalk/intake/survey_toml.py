@@ -21,6 +21,7 @@ from bolewalk.model.survey import (
 )
 from bolewalk.model.units import UnitError, UnitSystem, parse_length
 from bolewalk.model.words import PURPOSES, Purpose
+from bolewalk.reference.regions import find_region, region_names
 
 __all__ = ["KEYS", "DrawingEntry", "FilesNamed", "Head", "HeadError", "read_head"]
 
@@ -264,11 +265,19 @@ def _method(top: Section, units: UnitSystem, place: Place) -> Method:
     usual: RootZoneMethod = "inch-foot" if units == "imperial" else "as4970-2009"
     return Method(
         root_zone=cast(RootZoneMethod, zone or usual),
-        growth_region=method.text("growth_region") or None,
+        growth_region=_growth_region(method),
         cut_length_m=length,
         cut_bearings=cast(Literal[8, 16], bearings),
         root_zone_defaulted=zone is None,
     )
+
+
+def _growth_region(method: Section) -> str | None:
+    name = method.text("growth_region")
+    if name and find_region(name) is None:
+        method.tell("growth_region", f"one of {', '.join(region_names())}, or its city; left out")
+        return None
+    return name or None
 
 
 def _site(top: Section, units: UnitSystem, place: Place) -> Site:

@@ -25,6 +25,7 @@ from bolewalk.model.units import (
 from bolewalk.model.works import Work
 from bolewalk.papers.language import Speaker
 from bolewalk.papers.price_json import price_json, tree_work_json
+from bolewalk.papers.years_json import futures_json, phases_json
 
 if TYPE_CHECKING:
     from bolewalk.survey import Findings, TreeFinding
@@ -51,8 +52,8 @@ def findings_data(findings: "Findings", speaker: Speaker) -> Json:
         "works": [w.work(x) for x in findings.survey.works],
         "price": price_json(findings.price, speaker),
         "planting": None,
-        "phases": None,
-        "futures": None,
+        "phases": phases_json(findings.phases, speaker),
+        "futures": futures_json(findings.futures, speaker),
         "problems": [p.as_dict() for p in findings.problems],
         "defaults": [w.spoken(d) for d in findings.defaults],
     }
@@ -179,7 +180,7 @@ class _Writer:
             "not_needed": self.texts(impact.not_needed),
             "missing": self.texts(impact.missing),
             "defaults": self.texts(impact.defaults),
-            "decision": {"word": tree.decision},
+            "decision": _decision(t),
             "work": tree_work_json(findings.price, tree.id, self._speaker),
             "sources": self._sources(tree, impact),
         }  # fmt: skip
@@ -273,6 +274,18 @@ class _Writer:
             "value": unit(f.value), "low": unit(f.low), "high": unit(f.high), "basis": f.basis,
             "source": f.source or None, "as_entered": f.as_entered, "start": f.start_s,
         }  # fmt: skip
+
+
+def _decision(t: "TreeFinding") -> Json:
+    said = t.said
+    return {
+        "word": t.tree.decision,
+        "reasons": [] if said is None else list(said.reasons),
+        "moments": []
+        if said is None
+        else [{"start": m.start, "end": m.end, "said": m.said} for m in said.decision_moments],
+        "heard_as": None if said is None else said.id,
+    }
 
 
 def _person(p: Person | None) -> Json | None:

@@ -15,9 +15,7 @@ from bolewalk.intake.folder import read_folder
 from bolewalk.model.problems import has_faults
 from bolewalk.model.units import M_PER_FT
 from bolewalk.model.words import VERDICTS
-from bolewalk.pricing.future_cases import read_futures
 from bolewalk.pricing.futures import compare_paths
-from bolewalk.pricing.phase_items import read_phases
 from bolewalk.pricing.phases import plan_phases
 
 KEEP = ("keep", "keep")
@@ -135,15 +133,11 @@ def test_crowns_meet_the_shelter_roof_and_the_house(impacts):
 
 
 def test_phases_fit_the_budget_and_the_palm_costs_what_the_steps_add_up_to(job):
-    plan, problems = read_phases(job.phases.table, file=job.phases.file)
-    assert problems == ()
-    best = plan_phases(plan).best[0]
+    best = plan_phases(job.phases).best[0]
     assert max(best.year_totals_minor) <= 390_000
     assert best.years["pine"] == 1
     assert best.years["planting"] >= best.years["pine"]
-    cases, problems = read_futures(job.futures.table, file=job.futures.file)
-    assert problems == ()
-    keep, remove = compare_paths(cases[0]).flows
+    keep, remove = compare_paths(job.futures[0]).flows
     # 44 ft and 1.5 ft a year: 48.5 in year 3, then 53, 57.5, 62, 66.5 and 71 ft in year 18.
     assert keep.total_minor == 100 * (1150 + 480 + 2 * 640 + 3 * 900 + 3200)
     assert remove.total_minor == 100 * (2100 + 260 + 3 * 75 + 4 * 150)

@@ -224,3 +224,11 @@ def test_a_state_plane_survey_has_no_problem(tmp_path):
 def test_a_survey_read_twice_is_the_same_wherever_it_lies(tmp_path):
     a, b = (read_folder(write_survey(tmp_path / n)) for n in ("a", "b"))
     assert a == b
+
+
+def test_an_unknown_growth_region_is_told_with_those_there_are():
+    h = head(LEAST + '[method]\ngrowth_region = "Middle Earth"\n')
+    (problem,) = h.problems
+    assert (problem.field, problem.value) == ("method.growth_region", "Middle Earth")
+    assert "Inland Empire" in problem.expected
+    assert h.method.growth_region is None
