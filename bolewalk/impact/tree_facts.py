@@ -11,6 +11,8 @@ from bolewalk.model.statements import say
 from bolewalk.model.survey import RootZoneMethod
 from bolewalk.model.trees import Tree
 from bolewalk.model.words import Tolerance
+from bolewalk.reference.botanical import species_key
+from bolewalk.reference.tolerance import rated_species
 from bolewalk.trees.stems import combined_diameters
 
 __all__ = ["species_facts", "trunk_facts"]
@@ -68,24 +70,30 @@ def trunk_facts(tree: Tree, method: RootZoneMethod) -> list[Fact]:
 def species_facts(tree: Tree, method: RootZoneMethod) -> list[Fact]:
     """Give the fact of the species where its candidates differ in tolerance, else nothing.
 
-    What the tree table says of the tolerance settles it.
+    What the tree table says of the tolerance settles it. A plant known by its genus alone may
+    be any rated species of it.
     """
     species = tree.species
     table = plausible_values()
     sure = species.confidence is None or species.confidence >= table.doubt_below
-    doubted = not sure or species.botanical is None
-    if tree.tolerance is not None or not doubted or not species.alternatives:
+    botanical = species.botanical
+    genus_alone = botanical is not None and " " not in species_key(botanical)
+    names = [botanical] if botanical and not genus_alone else []
+    if not sure or botanical is None:
+        names += [n for n in species.alternatives if n not in names]
+    if genus_alone and botanical is not None:
+        names += [n for n in rated_species(botanical) if n not in names]
+    if tree.tolerance is not None or not names:
         return []
-    names = [species.botanical] if species.botanical else []
-    names += [n for n in species.alternatives if n not in names]
     by_level: dict[Tolerance | None, list[str]] = {}
     for name in names:
         by_level.setdefault(tolerance_of_name(name).level, []).append(name)
-    if species.botanical is None:
-        # Counted as unknown until it is told, which is judged like moderate.
-        by_level = {None: by_level.pop(None, [])} | by_level
+    if botanical is None or genus_alone:
+        # What is counted until it is told comes first, be it alone or not.
+        counted = tolerance_of_name(botanical).level
+        by_level = {counted: by_level.pop(counted, [])} | by_level
 
-    def as_species(name: str | None) -> ChangeTree:
+    def as_species(name: str) -> ChangeTree:
         return lambda tree: replace(
             tree, species=replace(tree.species, botanical=name, alternatives=())
         )
@@ -96,7 +104,7 @@ def species_facts(tree: Tree, method: RootZoneMethod) -> list[Fact]:
             answer = say("answer.species_is", species=" / ".join(same))
             values.append(FactValue(answer, of_tree=as_species(same[0])))
         else:
-            values.append(FactValue(say("answer.species_untold"), of_tree=as_species(None)))
+            values.append(FactValue(say("answer.species_untold")))
     if len(values) < 2:
         return []
     touches: tuple[Touches, ...] = ("tolerance",)

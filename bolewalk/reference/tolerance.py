@@ -1,15 +1,15 @@
 """How well species stand construction: published ratings, as they were published."""
 
 import csv
-import re
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal, cast, get_args
 
 from bolewalk.model.words import Tolerance
+from bolewalk.reference.botanical import species_key
 
-__all__ = ["ToleranceRating", "tolerance_ratings", "tolerance_table"]
+__all__ = ["ToleranceRating", "rated_species", "tolerance_ratings", "tolerance_table"]
 
 _DATA = Path(__file__).parent / "data"
 _FILES = ("construction_tolerance.csv", "construction_tolerance_extra.csv")
@@ -67,23 +67,11 @@ def tolerance_table() -> tuple[ToleranceRating, ...]:
     return tuple(rows)
 
 
-def _words(botanical: str) -> list[str]:
-    # Cultivar quotes and author notes do not change the species; × is written x in the lists.
-    plain = re.sub(r"['‘’\"].*$|\(.*?\)", " ", botanical).replace("×", " x ")
-    return plain.split()
-
-
-def _key(botanical: str) -> str:
-    words = _words(botanical)
-    hybrid = len(words) > 2 and words[1].lower() == "x"
-    return " ".join(words[: 3 if hybrid else 2]).lower()
-
-
 @lru_cache(maxsize=1)
 def _by_key() -> dict[str, tuple[ToleranceRating, ...]]:
     table: dict[str, tuple[ToleranceRating, ...]] = {}
     for row in tolerance_table():
-        key = _key(row.species)
+        key = species_key(row.species)
         table[key] = (*table.get(key, ()), row)
     return table
 
@@ -96,7 +84,8 @@ def tolerance_ratings(
     Parameters
     ----------
     botanical : str
-        Botanical name; subspecies, varieties and cultivar names are read as their species.
+        Botanical name; subspecies, varieties, cultivar names and names that have moved are read
+        as their species.
 
     Returns
     -------
@@ -112,11 +101,22 @@ def tolerance_ratings(
     >>> tolerance_ratings("Eucalyptus sideroxylon")[1]
     'genus'
     """
-    words = _words(botanical)
-    if not words:
-        return (), None
-    rows = _by_key().get(_key(botanical), ())
-    if rows:
-        return rows, "species"
-    rows = _by_key().get(f"{words[0].lower()} spp.", ())
+    key = species_key(botanical)
+    genus = key.partition(" ")[0]
+    if key != genus and key in _by_key():
+        return _by_key()[key], "species"
+    rows = _by_key().get(genus, ()) if genus else ()
     return rows, "genus" if rows else None
+
+
+def rated_species(genus: str) -> tuple[str, ...]:
+    """List the rated species of a genus, in file order.
+
+    Examples
+    --------
+    >>> rated_species("Ulmus")
+    ('Ulmus alata', 'Ulmus americana', 'Ulmus parvifolia')
+    """
+    key = species_key(genus)
+    found = (r.species for r in tolerance_table() if species_key(r.species).startswith(f"{key} "))
+    return tuple(dict.fromkeys(found)) if key else ()

@@ -36,6 +36,8 @@ def test_every_row_of_both_files_is_there() -> None:
         ("Catalpa speciosa", "moderate"),  # good and moderate
         ("Quercus agrifolia", "good"),
         ("Platanus × acerifolia", "moderate"),
+        ("Platanus x hispanica", "moderate"),  # the same plane under another name
+        ("Hesperocyparis macrocarpa", "moderate"),  # moved from Cupressus
         ("Acer rubrum 'Armstrong'", "good"),
         ("Nullus ignotus", None),
         (None, None),
