@@ -7,7 +7,7 @@ from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.proposal import wanted_work
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.report import common_data
+from bolewalk.papers.report import cautions, common_data
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -41,6 +41,7 @@ def crew_data(reading: Reading) -> dict[str, Any]:
             {"id": t.tree.id, **names[t.tree.id]}
             for t in reading.findings.trees if t.tree.id not in touched
         ],
+        "cautions": cautions(reading),
         "watch": _watch(reading, touched),
         "plan": None
         if sheet is None

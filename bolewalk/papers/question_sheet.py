@@ -25,5 +25,5 @@ def question_sheet_data(reading: Reading) -> dict[str, Any]:
         "cover": front,
         "sheets": [{"of": who, "questions": [q for q in questions if q["of"] == who]}
                    for who in people],
-        "cautions": cautions(reading)[:3],
+        "cautions": cautions(reading),
     }  # fmt: skip

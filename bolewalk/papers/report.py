@@ -17,8 +17,10 @@ from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
+
 __all__ = ["cautions", "common_data", "front_rows", "report_data"]
 
+_LEAST_SHOWN_PCT = 0.05  # less would print as 0.0 %
 _CAUTIONS = (
     "paper.no_risk_free", "paper.level", "paper.seen", "paper.cautious_roots", "paper.whose",
     "paper.permits",
@@ -246,7 +248,7 @@ def _verdict(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
 def _crown(reading: Reading, impact: TreeImpact) -> list[str]:
     c = impact.crown
     out = []
-    if c is not None and c.removed_pct:
+    if c is not None and c.removed_pct is not None and c.removed_pct >= _LEAST_SHOWN_PCT:
         out.append(reading.say("paper.crown_removed", removed_pct=c.removed_pct))
     if c is None or c.clearance_m is None:
         return out

@@ -60,8 +60,9 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     return pdf
 
 
-_LONG_WORD, _PIECE = 20, 8
-"""Characters: a word longer than the first may be broken at every so many, to stay in a column."""
+_LONG_WORD, _PIECE, _ADDRESS = 20, 8, 40
+"""Characters: a word longer than the first may be broken at every so many, to stay in a column;
+a mail address only beyond the third, so that it can be copied."""
 
 
 def _breakable(text: str) -> str:
@@ -70,7 +71,7 @@ def _breakable(text: str) -> str:
     words = re.split(r"( +)", text)
     return "".join(
         w
-        if len(w) <= _LONG_WORD
+        if len(w) <= _LONG_WORD or ("@" in w and len(w) <= _ADDRESS)
         else "\u200b".join(w[i : i + _PIECE] for i in range(0, len(w), _PIECE))
         for w in words
     )

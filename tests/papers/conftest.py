@@ -1,13 +1,18 @@
 """The invented survey set once for all tests of papers."""
 
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pypdfium2
 import pytest
 
+from bolewalk.model.problems import Problem
+from bolewalk.model.statements import say
+from bolewalk.model.survey import Drawing, People, Person
+from bolewalk.model.trees import Species
 from bolewalk.papers.language import Catalogue, load_catalogue
 from bolewalk.papers.write import write_papers
+from bolewalk.survey import Findings
 from tests.papers.invented import TEST_SENTENCES, findings
 
 
@@ -39,15 +44,8 @@ def pdf_sizes(path: Path) -> list[tuple[float, float]]:
         return [pdf[i].get_size() for i in range(len(pdf))]
 
 
-def made_hostile(strings: tuple[str, ...]) -> Any:
+def made_hostile(strings: tuple[str, ...]) -> Findings:
     """Findings with the strings in every field a person can fill."""
-    from dataclasses import replace
-
-    from bolewalk.model.problems import Problem
-    from bolewalk.model.statements import say
-    from bolewalk.model.survey import Drawing, People, Person
-    from bolewalk.model.trees import Species
-
     f = findings()
     trees = []
     for i, h in enumerate(strings):
@@ -56,11 +54,9 @@ def made_hostile(strings: tuple[str, ...]) -> Any:
             t.tree, id=f"{h}#{i}", species=Species(None if i % 2 else h, h, h), notes=h, tag=h,
             photo=h, access=h, failure=h, impact=h, consequence=h,
         )  # fmt: skip
-        t.tree, t.impact = tree, replace(t.impact, tree=tree.id)
-        trees.append(t)
+        trees.append(replace(t, tree=tree, impact=replace(t.impact, tree=tree.id)))
     n = len(strings)
-    f.trees = tuple(trees)
-    f.survey = replace(
+    survey = replace(
         f.survey,
         name=strings[10],
         place=strings[7],
@@ -77,6 +73,10 @@ def made_hostile(strings: tuple[str, ...]) -> Any:
             tuple(Person(h, h) for h in strings),
         ),
     )  # fmt: skip
-    f.problems = tuple(Problem(h, 1, h, h, h) for h in strings)
-    f.defaults = (say("test.default_depth", work=strings[10]),)
-    return f
+    return replace(
+        f,
+        survey=survey,
+        trees=tuple(trees),
+        problems=tuple(Problem(h, 1, h, h, h) for h in strings),
+        defaults=(say("test.default_depth", work=strings[10]),),
+    )

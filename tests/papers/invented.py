@@ -8,7 +8,6 @@ papers are tested for is that they print what they are given.
 import math
 import random
 from datetime import date
-from types import SimpleNamespace
 from typing import Any
 
 import shapely
@@ -33,6 +32,7 @@ from bolewalk.model.survey import Drawing, Method, People, Person, Site, Survey
 from bolewalk.model.trees import Crown, Species, Tree
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Part, Work
+from bolewalk.survey import Findings, TreeFinding
 from bolewalk.trees.stems import combined_diameters
 
 FT = 0.3048
@@ -241,18 +241,19 @@ def survey(*, units: UnitSystem = "imperial", rows: list[tuple[Any, ...]] | None
     )  # fmt: skip
 
 
-def findings(*, units: UnitSystem = "imperial", rows: list[tuple[Any, ...]] | None = None) -> Any:
+def findings(
+    *, units: UnitSystem = "imperial", rows: list[tuple[Any, ...]] | None = None
+) -> Findings:
     s = survey(units=units, rows=rows)
     trees = tuple(
-        SimpleNamespace(
+        TreeFinding(
             tree=t,
             diameters=combined_diameters([f.value for f in t.stems_cm]) if t.stems_cm else None,
             impact=impact(t, s.works),
-            said=None,
         )
         for t in s.trees
     )
-    return SimpleNamespace(
+    return Findings(
         survey=s, trees=trees, draft=None, price=None,
         problems=(
             Problem("trees.csv", 26, "diameter", "2 ft 3 hands", "a trunk size such as 24, 61cm or 8+6+5"),

@@ -1,6 +1,7 @@
 """The other papers: each for its reader, each whole, each with what every paper must carry."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from types import SimpleNamespace
@@ -17,6 +18,7 @@ from bolewalk.papers.questions import questions_data
 from bolewalk.papers.typeset import typeset
 from bolewalk.papers.walk_index import walk_index
 from bolewalk.papers.write import reading_of, write_papers
+from bolewalk.survey import TreeFinding
 from tests.papers.conftest import made_hostile, pdf_text
 from tests.papers.hostile import HOSTILE
 from tests.papers.invented import ROWS, findings
@@ -37,7 +39,7 @@ def test_every_paper_is_tagged_and_has_no_empty_page(name: str, papers: Path) ->
             assert len(pdf[i].get_textpage().get_text_bounded().split()) > 15, f"page {i + 1}"
 
 
-@pytest.mark.parametrize("name", ["report", "proposal", "protection", "questions"])
+@pytest.mark.parametrize("name", [*NAMES])
 def test_every_paper_says_what_no_paper_may_leave_out(name: str, papers: Path) -> None:
     text = flat(pdf_text(papers / f"{name}.pdf"))
     assert "No tree is free of risk" in text
@@ -69,12 +71,13 @@ def test_question_sheet_gives_each_person_a_page(papers: Path) -> None:
 
 @pytest.fixture(scope="module")
 def priced(catalogue: Catalogue) -> Any:
-    f = findings(rows=[])
-    f.survey = rich_survey()
-    f.price = rich_price()
     blank = findings(rows=ROWS[-1:]).trees[0].impact
-    f.trees = tuple(
-        SimpleNamespace(tree=t, diameters=None, impact=blank, said=None) for t in f.survey.trees
+    survey = rich_survey()
+    f = replace(
+        findings(rows=[]),
+        survey=survey,
+        price=rich_price(),
+        trees=tuple(TreeFinding(t, None, blank) for t in survey.trees),
     )
     return reading_of(f, catalogue=catalogue)
 
@@ -165,9 +168,8 @@ def said(name: str, start: float, end: float) -> Any:
 def test_walk_index_has_one_lasting_cue_a_tree_in_order() -> None:
     f = findings(rows=ROWS[:1])
     trees = (said("w1", 61.0, 70.0), said("w2", 5.25, 9.0), said("w3", 61.0, 66.0))
-    f.draft = SimpleNamespace(trees=trees, duration_s=3725.5, hazards=())
-    f.trees[0].said = trees[0]
-    raw = walk_index(f)
+    draft: Any = SimpleNamespace(trees=trees, duration_s=3725.5, hazards=())
+    raw = walk_index(replace(f, draft=draft, trees=(replace(f.trees[0], said=trees[0]),)))
     assert raw is not None
     assert raw.decode().split("\n\n") == [
         "WEBVTT",
@@ -181,8 +183,8 @@ def test_walk_index_escapes_cue_markup() -> None:
     f = findings(rows=[])
     tree = said("w1", 0.0, 1.0)
     tree.species.label = "<b>oak</b> & x --> y\nz"
-    f.draft = SimpleNamespace(trees=(tree,), duration_s=2.0, hazards=())
-    raw = walk_index(f)
+    draft: Any = SimpleNamespace(trees=(tree,), duration_s=2.0, hazards=())
+    raw = walk_index(replace(f, draft=draft))
     assert raw is not None
     assert "w1: &lt;b&gt;oak&lt;/b&gt; &amp; x ––&gt; y z" in raw.decode()
     assert raw.decode().count("-->") == 1
@@ -191,7 +193,8 @@ def test_walk_index_escapes_cue_markup() -> None:
 def test_urgent_dangers_come_first_on_the_client_page(catalogue: Catalogue) -> None:
     f = findings()
     hazard = SimpleNamespace(kind="gas", urgent=True, moments=())
-    f.draft = SimpleNamespace(trees=(), duration_s=1.0, hazards=(hazard,))
+    draft: Any = SimpleNamespace(trees=(), duration_s=1.0, hazards=(hazard,))
+    f = replace(f, draft=draft)
     text = flat("".join(parsed(client_page(reading_of(f, catalogue=catalogue))).text))
     assert text.index("a smell of gas") < text.index("Assessor")
 
@@ -210,11 +213,9 @@ def test_sixty_trees_with_long_names(units: str, tmp_path: Path, catalogue: Cata
 
 
 def test_nothing_at_all_still_makes_papers(tmp_path: Path, catalogue: Catalogue) -> None:
-    from dataclasses import replace
-
     f = findings(rows=[])
-    f.survey = replace(f.survey, works=(), drawings=(), place="")
-    f.problems = f.defaults = ()
+    bare = replace(f.survey, works=(), drawings=(), place="")
+    f = replace(f, survey=bare, problems=(), defaults=())
     names = {p.name for p in write_papers(f, tmp_path, catalogue=catalogue)}
     assert {f"{n}.pdf" for n in NAMES} <= names
     assert "survey.gpkg" not in names
