@@ -20,7 +20,7 @@ _RECAP = re.compile(
     r"|^(?:all right |okay |right |and )?so thats (?:the |one |two |three )"
 )
 _PLANT = re.compile(
-    r"\b(?:(?:id|ill|would|to|could|and|should|well|you|dont|lets|might|will|just|or|never) (?:re)?plant\b|replant|planting|replace (?:it|them|that|those) with|replacement|replacements"
+    r"\b(?:(?:id|ill|would|to|could|and|so|should|well|you|dont|lets|might|will|just|or|never|then) (?:re)?plant\b|(?<!the )plant (?:a|an|one|two|three|some|several|something)\b|replant|planting|replace (?:it|them|that|those) with|replacement|replacements"
     r"|replanting"
     r"|would be my pick|my pick"
     r"|something back|want something in there|in its place|in their place"
@@ -29,10 +29,10 @@ _PLANT = re.compile(
 )
 # These plan a planting only where a plant follows at once: "put in a deck", "put a tape on it".
 _PLANT_WITH = re.compile(
-    r"\b(?:put in|put|set|set out|go with|go for|have|do|use|choose|pick|recommend|room for|instead|try)$"
+    r"\b(?:put in|put|set|set out|go with|go for|have|do|use|choose|pick|recommend|room for|instead|try|specify|suggest|propose|said|say|want)$"
 )
 _WOULD = re.compile(
-    r"\b(?:id|would|could|might|lets|ill|wed|well|you can|they can|i said|have said|^put|put in|room for|recommend|set)\b|^"
+    r"\b(?:id|i|would|could|might|lets|ill|wed|well|you can|they can|i said|have said|^put|put in|room for|recommend|set)\b|^"
     r"(?:and |so |then |maybe |go |try )"
 )
 _PLANT_OPENS = re.compile(r"^(?:(?:and|so|then|right|okay|dont|please) )*plant\b")
@@ -49,7 +49,7 @@ _MONEY = re.compile(
 _RETRACT = re.compile(
     r"\b(?:no sorry|sorry|no wait|wait|hang on|hold on|hold up|scratch that|scrap that|correction|tell a lie"
     r"|i lied|my mistake|my bad|actually|no its|no thats|it isnt|it aint|isnt a|aint no|aint a|not a"
-    r"|on second thought|i stand corrected|strike that|no hang on|let me look|beg your pardon|no no)\b"
+    r"|but no|nonsense|wrong|crush a leaf|on second thought|i stand corrected|strike that|no hang on|let me look|beg your pardon|no no)\b"
 )
 _PARTS = re.compile(
     r"\b(?:trees?|trunks?|stems?|limbs?|branch(?:es)?|crown|canopy|bark|leaf|leaves|needles?|roots?|root"

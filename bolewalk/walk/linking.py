@@ -177,7 +177,7 @@ class _Walker:
             self.out.planting.add(s.index)
         elif cases.refuses_planting(s) and (plans or self.planting):
             self.out.planting.add(s.index)
-            self.planting = max(0, self.planting - 1)
+            self.planting = 3 if plans else max(0, self.planting - 1)
         else:
             self.planting = max(0, self.planting - 1)
         if self.recap and s.index in self.out.planting and not plans:
@@ -205,10 +205,13 @@ class _Walker:
         if any(
             any(fits(m, t) for t in self.out.trees) and m.definite and m.role != "compare"
             for m in mentions[:1]
-        ):
+        ) and not any(m.indefinite for m in mentions[1:]):
             return False
         if find_decisions(s) or find_sizes(s, system=None, trees=False):
             return False
+        opens = mentions[0].indefinite and mentions[0].start <= 1 and self.planting >= 1
+        if opens and not {"theres", "is", "its", "got", "here", "heres"} & set(s.words):
+            return True
         joined = any(
             m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
         )
@@ -255,7 +258,7 @@ class _Walker:
             return None
         a, b = mentions[k], mentions[k + 1]
         between = [t.word for t in s.tokens[a.end : b.start]]
-        if between == ["or"] and a.role != "other" and b.role != "other" and not a.definite:
+        if "or" in between and len(between) <= 6 and not set(between) - _OR_ELSE and a.role != "other" and b.role != "other" and not a.definite:
             return b
         return None
 
@@ -283,6 +286,8 @@ class _Walker:
             return None
         if m.role == "negated":
             return self._not_that(s, m)
+        if m.hearsay and self._of_focus(s, m):
+            return self.focus
         if m.role == "compare":
             return known if m.definite and known is not None else None
         if not own:
@@ -302,6 +307,13 @@ class _Walker:
             return None
         return self._enter(s, m)
 
+    def _of_focus(self, s: Sentence, m: Mention) -> bool:
+        """Whether a name once given is told of the tree at hand: "I had it down as a larch"."""
+        lead = " ".join(s.words[: m.start])
+        if self.focus is None or s.index - self.focus.sentence > 2 or not re.search(r"\bit\b", lead):
+            return False
+        return not re.search(r"\b(?:next|first|another|then theres|number|tree) ?(?:one|tree|\w+)?\b", lead)
+
     def _planned(self, s: Sentence, m: Mention) -> bool:
         """Whether the name is that of a plant proposed a moment ago."""
         for p in self.out.plantings:
@@ -314,7 +326,7 @@ class _Walker:
         """Whether a name already known is said of one more tree."""
         if self._again(s, m):
             return True
-        if known.bare and known.sentence == s.index:
+        if known.sentence == s.index and (known.bare or self._apposed(s, m)):
             return False
         if self.recap or s.index in self.out.money or m.definite and "this" not in m.words:
             return False
@@ -325,7 +337,7 @@ class _Walker:
         if m.count is not None and m.count == known.count and (close or not self._sized_soon(s)):
             return False
         if m.indefinite and not identified:
-            return True
+            return not close or self._introduced(s, m) or self._sized_soon(s)
         return bool(
             not m.indefinite
             and not m.definite
@@ -348,6 +360,15 @@ class _Walker:
             )
             and not m.definite
         )
+
+    def _apposed(self, s: Sentence, m: Mention) -> bool:
+        """Whether the name only follows a comma: "an apple by the well, a Baldwin apple"."""
+        before = s.words[m.start - 1] if m.start else ""
+        return bool(m.start and s.tokens[m.start - 1].after) and before not in ("and", "then") and not m.fresh
+
+    def _introduced(self, s: Sentence, m: Mention) -> bool:
+        before = s.words[m.start - 1] if m.start else ""
+        return not m.start or before in _INTRODUCING or bool(s.tokens[m.start - 1].after)
 
     def _sized_soon(self, s: Sentence) -> bool:
         after = self.sentences[s.index : s.index + 2]
@@ -385,9 +406,12 @@ class _Walker:
             return None
         if not (self._identifies(s, m) or m.start == 0):
             return None
+        if not before and self._new_subject(s, m):
+            return None
         if any(fits(m, t) for t in self.out.trees if t is not tree) and m.definite:
             return None
         self._rename(s, m, tree)
+        self.retracted = self.retracted_before = -9
         return tree
 
     def _denies(self, s: Sentence, m: Mention, tree: TreeFound) -> bool:
@@ -395,6 +419,11 @@ class _Walker:
         names = [n for n in self.named.get(s.index, []) if n.start >= m.end]
         later = read_mentions(s, names)
         return any(x.role == "negated" and fits(x, tree) for x in later)
+
+    def _new_subject(self, s: Sentence, m: Mention) -> bool:
+        """Whether something else than "it" is being named: "that big thing over the fence is a"."""
+        lead = " ".join(s.words[: m.start])
+        return not re.search(r"(?:^|\b(?:no|sorry|okay|so|yes|and|but|well|right) )(?:its|thats|it is|that is|this is|they are|theyre|it was)$", lead) and m.start > 0
 
     def _stricter(self, m: Mention, tree: TreeFound) -> bool:
         plant = tree.named.plant
@@ -578,7 +607,7 @@ class _Walker:
         """Replace a size said before where the sentence names the old number and a new one."""
         text = " ".join(s.words)
         if not re.search(
-            r"\b(?:i said|not|make (?:it|that)|scratch|sorry|should be|correction)\b", text
+            r"\b(?:i (?:said|wrote|put|had|called|told|gave)|not|make (?:it|that)|scratch|sorry|should be|more like|correction)\b", text
         ):
             return False
         numbers = find_numbers(s.tokens)
@@ -691,6 +720,13 @@ class _Walker:
                 return
         if tree.count < 2:
             return
+        changed = re.search(r"\b(?:thats|its|make it|there are|theres|so) (\w+) not (\w+)\b", text)
+        if changed:
+            values = [n.value for n in find_numbers(s.tokens)]
+            if len(values) >= 2 and values[-1] == tree.count and 0 < values[-2] < 200:
+                tree.count_first, tree.count = tree.count, int(values[-2])
+                tree.add_moment(s)
+                return
         m = re.search(
             r"^(?:no )?(?:theres|there are|its|make (?:it|that)|actually)(?: actually)? (\w+)(?: of them)?$",
             text,
@@ -723,6 +759,11 @@ class _Walker:
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
 _NO_PRICE = {"inch", "inches", "foot", "feet", "years", "year", "old", "yards", "percent", "acres"}
+_OR_ELSE = {
+    "or", "i", "think", "maybe", "possibly", "perhaps", "could", "be", "it", "might", "else", "its",
+    "even", "guess", "a", "an", "just",
+}
+_INTRODUCING = {"theres", "heres", "got", "have", "has", "then", "and", "plus", "is", "find", "see", "got to"}
 _LISTING = {"and", "or", "maybe", "not", "no", "plus", "also", "perhaps", "i"}
 _OPENS = {
     "is", "are", "its", "thats", "also", "of", "theres", "heres", "got", "be", "was", "number", "two",

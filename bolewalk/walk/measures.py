@@ -10,7 +10,7 @@ from bolewalk.walk.sentences import Sentence, Token
 
 __all__ = ["System", "What", "SizeSaid", "find_sizes", "said_units"]
 
-What = Literal["height", "diameter", "spread", "girth", "stems"]
+What = Literal["height", "diameter", "spread", "girth", "stems", "base"]
 System = Literal["imperial", "metric"]
 
 

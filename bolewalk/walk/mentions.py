@@ -115,7 +115,11 @@ _OFF_SITE = re.compile(
     r"|golf course|university|zoo|arboretum|botanic gardens?|old school|postcards?|town)\b"
     r"|\bwhere i grew up\b|\bone time\b|\bnothing to do with this\b|\bi m at\b|\bim at\b"
 )
+_NOT_TAKEN = re.compile(
+    r"\b(?:not|isnt|arent|wont be) (?:recording|counting|listing|including|bothering with|doing)\b"
+)
 _HEARSAY = re.compile(
+    r"\b(?:had|have|got|ive got|id) (?:it|this|that|these|them) (?:\w+ ){0,4}?as(?: an?)?$|"
     r"\b(?:i thought|i said|id this down as|had this down as|had it down as|had (?:it|this|that) as"
     r"|down as|says|said|calls? (?:it|that|this)|called (?:it|that|this)|told me it was|label (?:says|said)"
     r"|tag (?:says|said)|took it for|taken for|at first i|first i)(?: (?:its|it was|a|an|the|it))*$"
@@ -123,6 +127,7 @@ _HEARSAY = re.compile(
 _WANTED = re.compile(
     r"\b(?:she|he|they|client|everybody|everyone|people|folks|wife|husband|i)"
     r" (?:really )?(?:love|loves|like|likes|want|wants|wanted|asked for|asks for)(?: \w+){0,2}$"
+    r"|(?<!\bi )\b(?:loved|loves|likes|liked|wants|wanted|hates|hated|asked for)(?: an?)?$"
 )
 _VERBS_GENERIC = {
     "dont", "like", "likes", "hate", "hates", "are", "will", "do", "does", "have", "need", "grow",
@@ -278,7 +283,11 @@ def _role(
         return "elsewhere"
     if _ELSEWHERE.search(clause) and not definite:
         return "elsewhere"
-    if _WANTED.search(clause) and not definite and count is None and not {"a", "an"} & set(words):
+    if _NOT_TAKEN.search(norm):
+        return "elsewhere"
+    third = bool(re.search(r"\b(?:wants|wanted|loves|loved|likes|hates)(?: an?)?$", clause))
+    article = {"a", "an"} & set(words) and not third
+    if _WANTED.search(clause) and not definite and count is None and not article:
         return "generic"
     following = tokens[name.end].word if name.end < len(tokens) else ""
     if plural and not words and count is None and not tokens[name.end - 1].after:

@@ -152,7 +152,10 @@ def _garble_list() -> tuple[list[str], list[str]]:
             name_key(name)
             for plant in load_plants()
             for name in plant.common
-            if len(name_key(name)) >= _SHORTEST_GARBLED and name_key(name) in _names()
+            if len(name_key(name)) >= _SHORTEST_GARBLED
+            and name_key(name) in _names()
+            # "Tree" sounds like too much else, and the rest of the name is enough to go by.
+            and not name_key(name).endswith("tree")
         }
     )
     return keys, [doublemetaphone(k)[0] for k in keys]
@@ -278,7 +281,7 @@ _LEADS = {
     "of", "some", "small", "large", "tall", "dead", "young", "mature", "nice", "heres", "theres",
     "its", "thats", "is", "or", "and", "her", "his", "their", "two", "three", "four", "five",
     "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "called", "multi", "mature", "few",
-    "next", "second", "first", "third", "also", "weeping", "a", "second", "put", "single", "your",
+    "got", "has", "have", "had", "with", "next", "second", "first", "third", "also", "weeping", "a", "second", "put", "single", "your",
 }  # fmt: skip
 
 

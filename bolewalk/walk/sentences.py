@@ -70,7 +70,7 @@ class Sentence:
 
 
 _WORD = re.compile(
-    r"\d[\d,]*(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*['’]?|['’](?:em|til|cause|fore|bout)\b"
+    r"\d+(?:,\d{3})*(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*['’]?|['’](?:em|til|cause|fore|bout)\b"
     r"|[.?!;:,…—–]+|[-/\"″′'’“”()&%$£€]",
     re.IGNORECASE,
 )
@@ -244,6 +244,8 @@ def _read(text: str, cue: int, held: Token | None) -> Iterable[Token]:
     low = text.lower().replace("’", "'")
     if low.endswith("in'") and len(low) > 4:
         low = low[:-1] + "g"
+    if low == "one's":
+        low = "one is"
     word = low.replace("'", "") if not low[0].isdigit() else low.replace(",", "")
     yield Token(text, _SLANG.get(word, word), cue)
 
