@@ -247,6 +247,8 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
                     limit_pct=t.severed_keep_pct,
                 )
             )
+        elif loss.covered_pct > t.covered_keep_pct + _SLACK:
+            pass  # said above, by weight
         elif loss.covered_pct > 0:
             said.append(say("verdict.covered_only", covered_pct=loss.covered_pct))
         else:

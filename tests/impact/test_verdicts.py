@@ -150,7 +150,9 @@ def test_s8_cover_over_a_third_is_kept_on_conditions() -> None:
     assert math.pi * 34**2 == pytest.approx(3632, abs=0.5)
     v = verdict(standing(loss(covered_pct=35.0), zone=zone(34 * FT, 3.0, 34 * 2.54)), T)
     assert v.now == "keep_if"
-    assert "covered_over_keep" in codes(v.because)
+    assert codes(v.because) == ["covered_over_keep"]
+    v20 = verdict(standing(loss(covered_pct=20.0)), T)
+    assert (v20.now, codes(v20.because)) == ("keep", ["covered_only"])
     assert "covered_over" in codes(v.conditions)
 
 
