@@ -43,7 +43,7 @@ _NO_PLANT = re.compile(
 )
 _MONEY = re.compile(
     r"\b(?:dollars?|pounds|quid|bucks|euros?|cost|costs|costing|price|priced|prices|vat|plus tax|money"
-    r"|estimate|ballpark|invoice|quote|figure (?:a|on|\w+ hundred)|allow|write it up as|a visit"
+    r"|estimate|budget|ballpark|invoice|quote|figure (?:a|on|\w+ hundred)|allow|write it up as|a visit"
     r"|grand|hundred (?:and \w+ )?(?:with|for|just|plus|if|together|the|each|a visit))\b|\bfigure\b"
 )
 _RETRACT = re.compile(
@@ -94,9 +94,11 @@ def plans_planting(sentence: Sentence) -> bool:
     return bool(_PLANT.search(text) or _PLANT_OPENS.search(text))
 
 
-def plants_with(before: str, *, article: bool) -> bool:
+def plants_with(before: str, *, article: bool, going: bool) -> bool:
     """Whether the words straight before a plant's name make it one to be planted."""
     if not article and before in ("put", "set"):
+        return False
+    if not going and before.endswith(("said", "say", "want")):
         return False
     return bool(_PLANT_WITH.search(before)) and bool(_WOULD.search(before))
 

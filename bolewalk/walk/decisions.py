@@ -78,9 +78,9 @@ _TURN = re.compile(r"\b(?:just|but|instead|so|and then|because)\b")
 _IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
 _WHEN = re.compile(r"\b(?:when|where|once|until|till|after|before|since|by the time)\b")
 _OTHERS = re.compile(
-    r"\b(?:she|he|they|client|customer|owner|owners|folks|people|everyone|everybody|porter"
+    r"\b(?:she|he|they|hed|shed|theyd|client|customer|owner|owners|folks|people|everyone|everybody|porter"
     r"|neighbou?rs?|husband|wife|lady|some folks|surveyor|resident|residents|builder|council)\b"
-    r"(?: \w+){0,4}? (?:want|wants|wanted|ask|asks|asked|think|thinks|thought|would|said|says"
+    r"(?: \w+){0,4}? (?:want|wants|wanted|ask|asks|asked|think|thinks|thought|would|have said|said|says"
     r"|told|hopes?|hoping|reckons?|likes?)\b"
 )
 _SCRAPPED = re.compile(
@@ -155,6 +155,8 @@ def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Dec
     if _WHEN.search(clause) and phrase.decision != "inspect":
         return None
     decision, strength = phrase.decision, phrase.strength
+    if decision == "remove" and phrase.object == "before" and _part_before(clause):
+        return None
     follows = phrase.object != "before" and _part_follows(text, end)
     if decision == "remove" and (_PARTS.search(m.group()) or follows):
         decision = "prune"
@@ -165,6 +167,16 @@ def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Dec
     if negated and decision == "retain":
         return None
     return DecisionHit(decision, strength, start, stop, phrase.object, negated)
+
+
+def _part_before(clause: str) -> bool:
+    """Whether a part of the tree is what comes out: "the leaves come out small"."""
+    return bool(
+        re.search(
+            r"\b(?:leaves|leaf|shoots|buds|flowers|ones|growth|needles|fronds|bark|water|sap|bees|suckers|sprouts)$",
+            clause.strip(),
+        )
+    )
 
 
 def _part_follows(text: str, end: int) -> bool:

@@ -222,7 +222,7 @@ def _final(decisions: Sequence[DecisionSaid]) -> DecisionSaid | None:
     for d in decisions:
         if best is None:
             best = d
-        elif d.recap and d.strength < 2:
+        elif d.recap and d.strength < 2 and d.strength <= best.strength:
             continue
         elif d.strength >= 2 or d.strength >= best.strength:
             best = d

@@ -73,6 +73,7 @@ class TreeFound:
     inherited: bool = False
     garbled: bool = False
     bare: bool = False
+    first_key: str = ""
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:
@@ -146,7 +147,8 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     if plant in plants or key in _last_words(plant.common):
         return True
     if len(plants) == 1 and plants[0].rank == "species":
-        loose = plant.rank == "genus" or tree.named.confidence < 0.9 and not tree.garbled
+        narrower = key.endswith(tree.first_key)
+        loose = plant.rank == "genus" or (tree.named.confidence < 0.9 and narrower)
         return (loose and plants[0].genus == plant.genus) or plants[0].botanical in tree.named.alternatives
     if any(p.rank == "genus" and p.genus == plant.genus for p in plants):
         return True
@@ -168,8 +170,13 @@ _DULL = frozenset(
 
 
 def content(words: Iterable[str]) -> set[str]:
-    """Leave out the words that tell no tree from another."""
-    return {w for w in words if w not in _DULL and len(w) > 2}
+    """Leave out the words that tell no tree from another; sides are kept as sides."""
+    listed = list(words)
+    kept = {w for w in listed if w not in _DULL and len(w) > 2 and w != "left"}
+    for before, w, after in zip(["", *listed], listed, [*listed[1:], ""], strict=False):
+        if w in ("left", "right") and (before in ("the", "on", "far") or after in ("hand", "side")):
+            kept.add(w + " side")
+    return kept
 
 
 def pick(
@@ -217,6 +224,9 @@ def pick(
 
 def _nearby(mention: Mention, sentence: Sentence) -> list[str]:
     words = sentence.words
+    stop = mention.end
+    while stop < min(len(words), mention.end + 7) and not sentence.tokens[stop - 1].after:
+        stop += 1
     return list(words[max(0, mention.start - 3) : mention.start]) + list(
         words[mention.start : mention.name.start]
-    ) + list(words[mention.end : mention.end + 7])  # fmt: skip
+    ) + list(words[mention.end : stop])  # fmt: skip

@@ -99,6 +99,8 @@ class _Walker:
     planned: Planting | None = None
     retracted: int = -9
     retracted_before: int = -9
+    one_apart: int = -9
+    beyond: bool = False
 
     def read(self, s: Sentence) -> None:
         """Take in one sentence."""
@@ -194,7 +196,8 @@ class _Walker:
         return not self.recap and any(
             not m.definite
             and cases.plants_with(
-                " ".join(s.words[max(0, m.start - 9) : m.start]), article=m.indefinite
+                " ".join(s.words[max(0, m.start - 9) : m.start]),
+                article=m.indefinite, going=self.planting > 0,
             )
             for m in mentions
         )
@@ -310,7 +313,9 @@ class _Walker:
     def _of_focus(self, s: Sentence, m: Mention) -> bool:
         """Whether a name once given is told of the tree at hand: "I had it down as a larch"."""
         lead = " ".join(s.words[: m.start])
-        if self.focus is None or s.index - self.focus.sentence > 2 or not re.search(r"\bit\b", lead):
+        if self.focus is None or s.index - self.focus.sentence > 2 or not re.search(
+            r"\b(?:had|have|got|marked|called|took|put|calls|call) it\b", lead
+        ):
             return False
         return not re.search(r"\b(?:next|first|another|then theres|number|tree) ?(?:one|tree|\w+)?\b", lead)
 
@@ -506,6 +511,7 @@ class _Walker:
         tree.last = s.index
         tree.said_number = _said_number(s, m)
         tree.garbled = m.name.likeness < 1
+        tree.first_key = m.name.key
         tree.bare = not m.definite and not m.indefinite
         self.out.trees.append(tree)
         return tree
@@ -524,7 +530,7 @@ class _Walker:
                 tree.named = replace(mother.named, confidence=min(mother.named.confidence, 0.6))
                 words = {"two": 2, "three": 3, "four": 4, "five": 5}
                 tree.count = words.get(more.group(1) or "", 1)
-                tree.keys = set(mother.keys)
+                tree.keys, tree.first_key = set(mother.keys), mother.first_key
                 tree.near = content(s.words)
                 tree.last = s.index
                 self.out.trees.append(tree)
@@ -630,6 +636,7 @@ class _Walker:
         self, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
     ) -> None:
         hits = find_decisions(s)
+        self._one_apart(s, hits)
         if hits and not self.recap and self._parted(s, hits, entered):
             return
         begin = 0
@@ -645,11 +652,15 @@ class _Walker:
         if tree is None or tree.count < 2 or s.index - tree.last > 4:
             return False
         text = " ".join(s.words)
+        pending = s.index - self.one_apart <= 2 and re.search(r"\b(?:that one|it|its)\b", text)
         rest = re.search(r"\b(?:the other|the rest|the others|other) ?(\w+)?", text)
         one = re.search(r"\b(?:the|that|this) (?:\w+ ){0,3}?one\b|\bone of (?:them|those|these)\b", text)
-        if not one and not rest:
+        if not one and not rest and not pending:
             return False
-        if len(hits) < 2 and not (one and tree.count > 2 and hits[0].decision != "retain"):
+        alone = (one and " one" in one.group() and one.group().count(" ") > 1) or pending
+        if len(hits) < 2 and not (alone and hits[0].decision != "retain"):
+            if alone:
+                tree.near |= content(s.words)
             return False
         numbers = {n.start: n.value for n in find_numbers(s.tokens)}
         left = tree.count - 1
@@ -660,10 +671,13 @@ class _Walker:
             return False
         apart = TreeFound(len(self.out.trees), tree.named, s.index, count=tree.count - left)
         apart.keys, apart.words = set(tree.keys), set(tree.words)
+        apart.first_key = tree.first_key
         apart.near = content(s.words)
         apart.sizes, apart.moments = list(tree.sizes), dict(tree.moments)
         apart.owner, apart.last, apart.garbled = tree.owner, s.index, tree.garbled
-        tree.count_first, tree.count = tree.count, left
+        if not (pending and self.beyond):
+            tree.count_first, tree.count = tree.count, left
+        self.one_apart = -9
         self.out.trees.append(apart)
         pivot = text[: rest.start()].count(" ") if rest else len(s.words)
         for hit in hits:
@@ -671,12 +685,26 @@ class _Walker:
             self._decision(s, hit, mine)
         if not tree.decisions:
             self._decision(s, DecisionHit("retain", 1.2, 0, 1, "before"), tree)
+        self.focus = tree
         return True
+
+    def _one_apart(self, s: Sentence, hits: list[DecisionHit]) -> None:
+        """Note that one of a group is being spoken of, to be decided on in what follows."""
+        tree = self.focus
+        text = " ".join(s.words)
+        if hits or tree is None or tree.count < 2 or self.recap:
+            return
+        if re.search(r"\bthe (?:\w+ ){1,3}one\b|\bthe one (?:on|at|by|nearest|with|in)\b", text):
+            self.one_apart = s.index
+            counted = _ORDINALS.get(next((w for w in s.words if w in _ORDINALS), ""), 0)
+            self.beyond = counted == tree.count + 1
 
     def _objects(
         self, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]],
         begin: int, stop: int, entered: TreeFound | None,
     ) -> list[TreeFound]:  # fmt: skip
+        if self._of_a_thing(s, hit, spoken):
+            return []
         inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
         if inside:
             return inside
@@ -690,8 +718,19 @@ class _Walker:
         tree = self._target(spoken, hit.start, entered)
         if tree is None:
             return []
-        far = s.index - tree.last > 5 and not self.recap
+        far = s.index - tree.last > 9 and not self.recap
         return [] if far and not spoken else [tree]
+
+    def _of_a_thing(
+        self, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]
+    ) -> bool:
+        """Whether the phrase's object is no tree: "leave the bench"."""
+        words = s.words[hit.start : hit.end]
+        if "the" not in words[:-1] or hit.decision == "prune" or hit.decision == "inspect":
+            return False
+        noun = words[words.index("the") + 1]
+        named = any(hit.start <= m.name.start < hit.end + 4 for m, _ in spoken)
+        return not named and noun not in _TREE_NOUNS
 
     def _decision(self, s: Sentence, hit: DecisionHit, tree: TreeFound) -> None:
         decision, strength = hit.decision, hit.strength
@@ -714,6 +753,13 @@ class _Walker:
             return
         text = " ".join(s.words)
         said = find_numbers(s.tokens[:3])
+        stems = [x for x in tree.sizes if x.size.what == "stems"]
+        if stems and said and said[0].start == 0 and len(s.words) <= said[0].end + 1:
+            asked = any(x.asked and x.moment == stems[-1].moment for x in self.sentences[max(0, s.index - 5) : s.index])
+            if asked and 1 < said[0].value < 40 and not find_sizes(s, system=None, trees=False):
+                stems[-1].first = stems[-1].first or f"{stems[-1].size.value:g}"
+                stems[-1].size = replace(stems[-1].size, value=said[0].value)
+                return
         if tree.count == 1 and s.index - tree.sentence == 1 and said and said[0].start == 0:
             if s.words[said[0].end : said[0].end + 2] == ("of", "them") and said[0].value > 1:
                 tree.count = int(said[0].value)
@@ -759,6 +805,16 @@ class _Walker:
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
 _NO_PRICE = {"inch", "inches", "foot", "feet", "years", "year", "old", "yards", "percent", "acres"}
+_ORDINALS = {
+    w: i
+    for i, w in enumerate(
+        "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), start=3
+    )
+}
+_TREE_NOUNS = {
+    "tree", "trees", "hedge", "row", "group", "clump", "lot", "stump", "pair", "whole", "one",
+    "big", "little", "old", "other", "two", "three", "dead", "rest", "first", "second", "last",
+}
 _OR_ELSE = {
     "or", "i", "think", "maybe", "possibly", "perhaps", "could", "be", "it", "might", "else", "its",
     "even", "guess", "a", "an", "just",

@@ -241,6 +241,8 @@ def _what(
         return "height"
     if re.match(r"(?:across|wide|spread|crown|canopy)\b", right):
         return "diameter" if unit in ("in", "mm") or (unit == "cm" and value < 300) else "spread"
+    if re.match(r"(?:at|above) (?:the |ground )?(?:base|ground|root|flare|buttress|level)", right):
+        return "base"
     if re.match(
         r"(?:stem|trunk|diameter|dbh|through|thick|at (?:chest|breast)|caliper|on the tape)", right
     ):
@@ -336,6 +338,7 @@ _LIMITS_M = {
     "diameter": (0.01, 11.0),
     "spread": (0.3, 75.0),
     "girth": (0.05, 45.0),
+    "base": (0.01, 20.0),
 }
 
 

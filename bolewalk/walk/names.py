@@ -194,6 +194,9 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
         return False
     same = doublemetaphone(heard)[0] == doublemetaphone(key)[0]
     letters = fuzz.ratio(heard, key) / 100
+    if len(words) == 1 and heard in key:
+        # A part of a name is no garbled name: "western" is no western yew.
+        return False
     if len(words) == 1:
         return letters > 0.82 and score >= SURE
     if any(w in _ordinary() for w in words):

@@ -156,5 +156,9 @@ def _halves(tokens: Sequence[Token], start: int, i: int, value: float) -> Spoken
             if digits:
                 return Spoken(start, k, value + float("0." + digits))
         if _words(tokens, i, 3) == ("and", "a", "half"):
+            times = {"thousand": 1000.0, "hundred": 100.0}
+            word = tokens[i + 3].word if i + 3 < len(tokens) and not tokens[i + 2].after else ""
+            if word in times:
+                return Spoken(start, i + 4, (value + 0.5) * times[word])
             return Spoken(start, i + 3, value + 0.5)
     return Spoken(start, i, value)
