@@ -78,7 +78,7 @@ _TURN = re.compile(r"\b(?:just|but|instead|so|and then|because)\b")
 _IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
 _WHEN = re.compile(r"\b(?:when|where|once|until|till|after|before|since|by the time)\b")
 _OTHERS = re.compile(
-    r"\b(?:she|he|they|hed|shed|theyd|client|customer|owner|owners|folks|people|everyone|everybody|porter"
+    r"\b(?:she|he|they|hed|theyd|client|customer|owner|owners|folks|people|everyone|everybody|porter"
     r"|neighbou?rs?|husband|wife|lady|some folks|surveyor|resident|residents|builder|council)\b"
     r"(?: \w+){0,4}? (?:want|wants|wanted|ask|asks|asked|think|thinks|thought|would|have said|said|says"
     r"|told|hopes?|hoping|reckons?|likes?)\b"

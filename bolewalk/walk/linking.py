@@ -68,13 +68,7 @@ def read_walk_through(sentences: tuple[Sentence, ...]) -> Reading:
     Reading
         Trees in the order they were met. Time grows with the number of words.
     """
-    named: dict[int, list[NameFound]] = {}
-    for k, s in enumerate(sentences):
-        around = sentences[max(0, k - 1) : k + 3]
-        expect = any(cases.expects_tree(a) for a in around)
-        found = find_names(s.tokens, expect=expect)
-        if found:
-            named[s.index] = found
+    named = _names(sentences)
     reading = Reading(
         cases.guess_region(sentences, named), said_units(sentences),
         cases.assessors(sentences, named),
@@ -83,6 +77,28 @@ def read_walk_through(sentences: tuple[Sentence, ...]) -> Reading:
     for s in sentences:
         walker.read(s)
     return reading
+
+
+def _names(sentences: tuple[Sentence, ...]) -> dict[int, list[NameFound]]:
+    """Find the names; a garbled one met among words of trees counts wherever it comes again."""
+    expected = {
+        s.index
+        for k, s in enumerate(sentences)
+        if any(cases.expects_tree(a) for a in sentences[max(0, k - 1) : k + 3])
+    }
+    named = {s.index: find_names(s.tokens, expect=s.index in expected) for s in sentences}
+    garbled = {
+        _heard_key(s, f) for s in sentences for f in named[s.index] if f.likeness < 1
+    }
+    for s in sentences:
+        if garbled and s.index not in expected:
+            again = find_names(s.tokens, expect=True)
+            named[s.index] = [f for f in again if f.likeness == 1 or _heard_key(s, f) in garbled]
+    return {index: found for index, found in named.items() if found}
+
+
+def _heard_key(s: Sentence, found: NameFound) -> str:
+    return name_key(" ".join(s.words[found.start : found.end]))
 
 
 @dataclass(slots=True)
@@ -454,6 +470,8 @@ class _Walker:
         if (
             loose
             and plain
+            and s.index - tree.sentence <= 3
+            and s.index not in self.out.money
             and m.role == "stand"
             and " or " not in tree.named.heard
             and not self.recap
@@ -649,7 +667,7 @@ class _Walker:
 
     def _parted(self, s: Sentence, hits: list[DecisionHit], tree: TreeFound | None) -> bool:
         """Part a group when some of it is to be treated otherwise than the rest."""
-        if tree is None or tree.count < 2 or s.index - tree.last > 4:
+        if tree is None or tree.count < 2 or s.index - tree.last > 8:
             return False
         text = " ".join(s.words)
         pending = s.index - self.one_apart <= 2 and re.search(r"\b(?:that one|it|its)\b", text)
@@ -709,10 +727,14 @@ class _Walker:
         if inside:
             return inside
         ahead = [(m, t) for m, t in spoken if hit.end <= m.name.start < stop]
+        behind = [t for m, t in spoken if begin <= m.start < hit.start and not m.place]
+        first = hit.start == 0 or bool(s.tokens[hit.start - 1].after)
+        alone = first and bool(s.tokens[hit.end - 1].after)
+        if alone and behind:
+            return behind if self.recap and len(behind) > 1 else behind[-1:]
         if ahead and ahead[0][0].start - hit.end <= 4 and (hit.object == "after" or hit.start == 0):
             if hit.object == "after" or ahead[0][0].definite:
                 return [t for m, t in ahead]
-        behind = [t for m, t in spoken if begin <= m.start < hit.start and not m.place]
         if behind:
             return behind if self.recap and len(behind) > 1 else behind[-1:]
         tree = self._target(spoken, hit.start, entered)
