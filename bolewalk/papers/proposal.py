@@ -5,6 +5,7 @@ from typing import Any
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.report import cautions, common_data, front_rows
+from bolewalk.papers.years import futures_data, phases_data
 
 __all__ = ["proposal_data", "wanted_work"]
 
@@ -19,6 +20,8 @@ def proposal_data(reading: Reading) -> dict[str, Any]:
         "cover": front_rows(reading)[:-1],
         "price": price_data(reading),
         "wanted": wanted_work(reading),
+        "phases": phases_data(reading),
+        "futures": futures_data(reading),
         "cautions": cautions(reading),
     }
 

@@ -13,6 +13,7 @@ from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import DASH, Reading, plain_date
 from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
+from bolewalk.papers.years import futures_data, phases_data
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -93,6 +94,8 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "questions": questions_data(reading),
         "not_needed": reading.texts(n for t in f.trees for n in t.impact.not_needed),
         "price": price_data(reading),
+        "phases": phases_data(reading),
+        "futures": futures_data(reading),
         "defaults": reading.texts(f.defaults),
         "methods": _methods(reading),
         "cautions": cautions(reading),

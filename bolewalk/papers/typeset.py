@@ -65,6 +65,14 @@ _LONG_WORD, _PIECE, _ADDRESS = 20, 8, 40
 a mail address only beyond the third, so that it can be copied."""
 
 
+_AMOUNT = re.compile(r"(?<=\d) (?=(?:ft|in|m|cm|m²|m³|lb|kg|gal|l|%|sq ft|cu yd)(?![\w²³]))")
+
+
+def _kept(text: str) -> str:
+    # A number and its unit stay on one line.
+    return _AMOUNT.sub("\u00a0", text)
+
+
 def _breakable(text: str) -> str:
     if len(text) <= _LONG_WORD:
         return text
@@ -80,7 +88,7 @@ def _breakable(text: str) -> str:
 def _printable(value: Any) -> Any:
     if isinstance(value, str):
         # A drawing is markup of our own making, without any text from outside in it.
-        return value if value.startswith("<svg ") else _breakable(printable(value))
+        return value if value.startswith("<svg ") else _breakable(_kept(printable(value)))
     if isinstance(value, dict):
         return {k: _printable(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -70,7 +70,8 @@ def _path(d: str, pen_name: str, fill: Ink | None, *, closed: bool) -> str:
 def _d(stroke: Stroke) -> str:
     rings = [stroke.points, *stroke.holes]
     end = "Z" if stroke.closed else ""
-    return "".join("M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in r) + end for r in rings if r)
+    # A hundredth of a millimetre is finer than any printer.
+    return "".join("M" + "L".join(f"{_h(x)} {_h(y)}" for x, y in r) + end for r in rings if r)
 
 
 def _text(note: Note) -> str:
@@ -83,6 +84,11 @@ def _text(note: Note) -> str:
         f'text-anchor="{note.anchor}" fill="{INKS[note.ink]}"{turn if note.turn_deg else ""}>'
         f"{escape(printable(note.text))}</text>"
     )
+
+
+def _h(value: float) -> str:
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
 
 
 def _n(value: float) -> str:
