@@ -3,11 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from graphlib import TopologicalSorter
-
-from ortools.sat.python import cp_model
+from typing import TYPE_CHECKING
 
 from bolewalk.model.statements import Statement, say
 from bolewalk.pricing.phase_items import PhaseItem, PhasePlan, cost_in_year_minor
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
+# The solver is imported where it is used: it takes two seconds, and most surveys have no budget.
 
 __all__ = ["Schedule", "Schedules", "plan_phases", "replan"]
 
@@ -49,6 +53,8 @@ class _Model:
     """The plan as a model: x[item, year], slot = year and season on one axis."""
 
     def __init__(self, plan: PhasePlan, *, overrun: bool = False) -> None:
+        from ortools.sat.python import cp_model
+
         self.plan = plan
         self.model = m = cp_model.CpModel()
         years = range(1, plan.years + 1)
@@ -87,8 +93,10 @@ class _Model:
             self.used.values()
         )
 
-    def solve(self, objective: cp_model.LinearExprT) -> tuple[dict[str, int] | None, int, bool]:
+    def solve(self, objective: "cp_model.LinearExprT") -> tuple[dict[str, int] | None, int, bool]:
         """Minimise; give years, objective value and whether it is proven."""
+        from ortools.sat.python import cp_model
+
         self.model.minimize(objective)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
