@@ -89,7 +89,7 @@ _SCRAPPED = re.compile(
 )
 _SETTLED = re.compile(r"\b(?:sorry|its an?|thats an?|actually|but|no)\b")
 _PAST = re.compile(
-    r"\b(?:somebody|someone|they|previous|last|been|was|were|had|company|storm|got)\b"
+    r"\b(?:(?:somebody|someone|they)$|previous|last|been|was|were|had|company|storm|got)\b"
 )
 
 

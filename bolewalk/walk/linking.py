@@ -116,6 +116,7 @@ class _Walker:
     retracted: int = -9
     retracted_before: int = -9
     one_apart: int = -9
+    refused: dict[str, int] = field(default_factory=dict)
     beyond: bool = False
 
     def read(self, s: Sentence) -> None:
@@ -243,6 +244,8 @@ class _Walker:
         standing = [t for t in self.out.trees if fits(m, t)]
         if standing and (m.definite or m.role == "compare" or self._after_where(s, m)):
             return False
+        if m.role == "negated" or cases.refuses_planting(s):
+            self.refused[m.name.key] = s.index
         if m.role in ("negated", "compare", "gone", "generic", "elsewhere") or m.definite:
             return m.role != "compare" or not standing
         if cases.refuses_planting(s) and not self._only_before(s, m):
@@ -319,12 +322,16 @@ class _Walker:
             return known
         if known is None and (refined := self._refined(s, m)) is not None:
             return refined
-        if known is None and self._planned(s, m):
+        if known is None and (self._planned(s, m) or self._refused(s, m)):
             return None
         if self._refers(s, m):
             self._note(s, m)
             return None
         return self._enter(s, m)
+
+    def _refused(self, s: Sentence, m: Mention) -> bool:
+        """Whether the plant was just said not to be planted: "not that. They'll sell you one." """
+        return s.index - self.refused.get(m.name.key, -9) <= _ANAPHORA
 
     def _of_focus(self, s: Sentence, m: Mention) -> bool:
         """Whether a name once given is told of the tree at hand: "I had it down as a larch"."""

@@ -16,6 +16,7 @@ __all__ = ["NameFound", "find_names", "name_starts"]
 
 _LONGEST = 5
 _SHORTEST_GARBLED = 6
+_SHORTEST_NAME = 5
 SURE = 0.80
 """From here on a garbled name is taken for the plant; below it is only a candidate."""
 DOUBTFUL = 0.74
@@ -152,7 +153,7 @@ def _garble_list() -> tuple[list[str], list[str]]:
             name_key(name)
             for plant in load_plants()
             for name in plant.common
-            if len(name_key(name)) >= _SHORTEST_GARBLED
+            if len(name_key(name)) >= _SHORTEST_NAME
             and name_key(name) in _names()
             # "Tree" sounds like too much else, and the rest of the name is enough to go by.
             and not name_key(name).endswith("tree")
@@ -194,7 +195,7 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
         return False
     same = doublemetaphone(heard)[0] == doublemetaphone(key)[0]
     letters = fuzz.ratio(heard, key) / 100
-    if len(words) == 1 and heard in key:
+    if len(words) == 1 and (heard in key or len(key) < _SHORTEST_GARBLED):
         # A part of a name is no garbled name: "western" is no western yew.
         return False
     if len(words) == 1:
