@@ -17,13 +17,17 @@ _RECAP = re.compile(
     r"|run ?down|say it all (?:one|once)|once more for|one more time|let me go over|go over it again"
     r"|so that is|to go through it|go through (?:it|them) again|for the office|list again"
     r"|so to go back over|to finish|wrap(?:ping)? (?:it )?up|quick list|run through (?:it|them) again)\b"
-    r"|^(?:all right |okay |right |and )?so thats (?:the |one |two |three )"
+    r"|\bto recap\b"
+)
+_RECAP_LIST = re.compile(
+    r"^(?:all right |okay |right |and )?so thats (?:the|an?|one|two|three|four|five|six|seven|eight|nine|ten"
+    r"|eleven|twelve|all|both) "
 )
 _PLANT = re.compile(
     r"\b(?:(?:id|ill|would|to|could|and|so|should|well|you|dont|lets|might|will|just|or|never|then) (?:re)?plant\b|(?<!the )plant (?:a|an|one|two|three|some|several|something)\b|replant|planting|replace (?:it|them|that|those) with|replacement|replacements"
     r"|replanting"
     r"|would be my pick|my pick"
-    r"|something back|want something in there|in its place|in their place"
+    r"|something (?:\w+ ){0,2}?(?:there|decent|small|smaller|native|better|else|evergreen|for screening)|something back|want something in there|in its place|in their place"
     r"|swap (?:it|them) for|id like to see|new tree|new trees|understor(?:e)?y"
     r"|nursery)\b"
 )
@@ -32,8 +36,8 @@ _PLANT_WITH = re.compile(
     r"\b(?:put in|put|set|set out|go with|go for|have|do|use|choose|pick|recommend|room for|instead|try|specify|suggest|propose|said|say|want)$"
 )
 _WOULD = re.compile(
-    r"\b(?:id|i|would|could|might|lets|ill|wed|well|you can|they can|i said|have said|^put|put in|room for|recommend|set)\b|^"
-    r"(?:and |so |then |maybe |go |try )"
+    r"\b(?:id|would|could|might|lets|ill|wed|well|you can|they can|i said|have said|^put|put in|room for|recommend|set)\b|^"
+    r"(?:(?:and|so|then|maybe) )*(?:put|set|go|try|plant|use) "
 )
 _PLANT_OPENS = re.compile(r"^(?:(?:and|so|then|right|okay|dont|please) )*plant\b")
 _NO_PLANT = re.compile(
@@ -83,9 +87,10 @@ _SHARED = re.compile(
 )
 
 
-def begins_recap(sentence: Sentence) -> bool:
-    """Whether the speaker starts to go over it all again."""
-    return bool(_RECAP.search(" ".join(sentence.words)))
+def begins_recap(sentence: Sentence, *, names: bool) -> bool:
+    """Whether the speaker starts to go over it all again; `names`: whether plants are named."""
+    text = " ".join(sentence.words)
+    return bool(_RECAP.search(text) or (names and _RECAP_LIST.search(text)))
 
 
 def plans_planting(sentence: Sentence) -> bool:

@@ -122,7 +122,7 @@ class _Walker:
     def read(self, s: Sentence) -> None:
         """Take in one sentence."""
         mentions = read_mentions(s, self.named.get(s.index, []))
-        if not self.recap and cases.begins_recap(s) and len(self.out.trees) > 1:
+        if not self.recap and cases.begins_recap(s, names=bool(mentions)) and len(self.out.trees) > 1:
             self.recap = True
             self.out.recap_from = s.index
         self._modes(s, mentions)
@@ -306,6 +306,8 @@ class _Walker:
         known = pick(m, s, self.out.trees, recap=self.recap or s.index in self.out.money)
         if m.role in ("gone", "elsewhere", "generic"):
             return None
+        if self._same_as_away(s, m):
+            return None
         if m.role == "negated":
             return self._not_that(s, m)
         if m.hearsay and self._of_focus(s, m):
@@ -328,6 +330,14 @@ class _Walker:
             self._note(s, m)
             return None
         return self._enter(s, m)
+
+    def _same_as_away(self, s: Sentence, m: Mention) -> bool:
+        """Whether the name tells what a tree likened to or left elsewhere is."""
+        earlier = [n for n in self.named.get(s.index, []) if n.end <= m.start]
+        if not earlier or not self._identifies(s, m):
+            return False
+        last = read_mentions(s, earlier)[-1]
+        return last.role in ("compare", "elsewhere", "gone") and not m.hearsay
 
     def _refused(self, s: Sentence, m: Mention) -> bool:
         """Whether the plant was just said not to be planted: "not that. They'll sell you one." """
@@ -427,6 +437,9 @@ class _Walker:
         if tree.named.plant is not None and fits(m, tree) and not self._stricter(m, tree):
             return None
         start = self.sentences[tree.sentence].start_s
+        asked = range(tree.sentence + 1, s.index + 1)
+        if any(_POINTS.search(" ".join(self.sentences[i].words)) for i in asked):
+            return None
         recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
         before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
         earlier = tree.sentence <= self.retracted_before and s.index - self.retracted_before <= 4
@@ -834,6 +847,7 @@ class _Walker:
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
 _NO_PRICE = {"inch", "inches", "foot", "feet", "years", "year", "old", "yards", "percent", "acres"}
+_POINTS = re.compile(r"\bwhats (?:that|this)\b|\bwhat about\b|\bnext (?:one|to)\b")
 _ORDINALS = {
     w: i
     for i, w in enumerate(

@@ -36,7 +36,7 @@ _UNITS = {
     "mils": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
     "mm": "mm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
     "cm": "cm", "cms": "cm", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "m": "m",
-    "yard": "yd", "yards": "yd", "footer": "ft", "incher": "in",
+    "yard": "yd", "yards": "yd", "footer": "ft", "footers": "ft", "inchers": "in", "incher": "in",
 }  # fmt: skip
 _STEMS = {"stems", "trunks", "leaders", "stemmed", "trunked", "poles", "trunk", "stem", "leads"}
 _HEIGHT = re.compile(r"\b(?:height|tall|high|up|taller)\b")

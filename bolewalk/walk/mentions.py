@@ -120,6 +120,8 @@ _NOT_TAKEN = re.compile(
     r"\b(?:not|isnt|arent|wont be) (?:recording|counting|listing|including|bothering with|doing)\b"
 )
 _HEARSAY = re.compile(
+    r"\b(?:id|ive|i|had|was) (?:\w+ )?(?:written|wrote|put|noted|recorded|guessed|assumed|listed|marked)"
+    r"(?: it| this| that)?(?: down)?(?: as)?(?: an?)?$|"
     r"\b(?:had|have|got|ive got|id) (?:it|this|that|these|them) (?:\w+ ){0,4}?as(?: an?)?$|"
     r"\b(?:i thought|i said|id this down as|had this down as|had it down as|had (?:it|this|that) as"
     r"|down as|says|said|calls? (?:it|that|this)|called (?:it|that|this)|told me it was|label (?:says|said)"
@@ -170,6 +172,10 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     )  # fmt: skip
 
 
+_NUMBER_WORDS = {
+    "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+    "fifteen", "twenty", "dozen",
+}  # fmt: skip
 _TELLING = {"told", "tell", "give", "gave", "ask", "asked", "show", "showed", "sell", "sold"}
 _OWNERS = {"neighbour", "neighbor", "client", "college", "church", "council", "city", "owner"}
 
@@ -182,6 +188,10 @@ def _phrase_start(tokens: Sequence[Token], at: int, floor: int) -> int:
             break
         start -= 1
         if word in ("the", "a", "an", "another", "that", "this"):
+            break
+        if word in _NUMBER_WORDS:
+            lead = tokens[start - 1].word if start > floor and not tokens[start - 1].after else ""
+            start -= lead in ("the", "those", "these", "all", "another", "other", "of")
             break
     told = start and tokens[start - 1].word in _TELLING
     if told and start < at and tokens[start].word in ("her", "them", "you"):

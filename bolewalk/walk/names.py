@@ -21,6 +21,7 @@ SURE = 0.80
 """From here on a garbled name is taken for the plant; below it is only a candidate."""
 DOUBTFUL = 0.74
 """Below this nothing is made of a garbled name."""
+_WIDENED = 0.85
 SEVERAL = 0.785
 """A garbled name of several words counts from here on, or when it sounds the same."""
 
@@ -52,7 +53,7 @@ def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
         Only then are words that merely sound like a name looked at.
     """
     found = list(_exact(tokens))
-    found = [_widened(tokens, f) for f in found]
+    found = [_widened(tokens, _with_epithet(tokens, f)) for f in found]
     if expect:
         taken = {i for f in found for i in range(f.start, f.end)}
         found += _garbled(tokens, taken)
@@ -194,6 +195,8 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
     if score < DOUBTFUL or any(w in _NUMBERS for w in words) or words[0] in _PRONOUNS:
         return False
     same = doublemetaphone(heard)[0] == doublemetaphone(key)[0]
+    if len(key) < _SHORTEST_GARBLED and fuzz.ratio(heard, key) < 75:
+        return False
     letters = fuzz.ratio(heard, key) / 100
     if len(words) == 1 and (heard in key or len(key) < _SHORTEST_GARBLED):
         # A part of a name is no garbled name: "western" is no western yew.
@@ -214,6 +217,16 @@ def _same_sound() -> dict[str, tuple[int, ...]]:
     return {sound: tuple(ks) for sound, ks in index.items()}
 
 
+def _with_epithet(tokens: Sequence[Token], found: NameFound) -> NameFound:
+    """Add a species' epithet said after a comma: "an Amelanchier, lamarckii"."""
+    if found.end >= len(tokens) or len(found.plants) != 1 or found.plants[0].rank != "genus":
+        return found
+    key = _token_key(f"{found.plants[0].genus} {tokens[found.end].word}".lower())
+    if key not in _names():
+        return found
+    return NameFound(found.start, found.end + 1, key, _names()[key])
+
+
 def _widened(tokens: Sequence[Token], found: NameFound) -> NameFound:
     """Let a loose name take in a garbled word beside it: "ball cypress", "cedar L"."""
     if found.end - found.start != 1:
@@ -228,7 +241,8 @@ def _widened(tokens: Sequence[Token], found: NameFound) -> NameFound:
             continue
         heard = _key(tokens, start, end)
         key, score = _best(heard, head=found.key if left else "")
-        if score >= SURE and key != found.key and (best is None or score > best[0]):
+        enough = score >= _WIDENED or doublemetaphone(heard)[0] == doublemetaphone(key)[0]
+        if score >= SURE and enough and key != found.key and (best is None or score > best[0]):
             best = (score, start, end, key)
     if best is None:
         return found
@@ -280,6 +294,7 @@ _NUMBERS = {
     "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve", "fifteen", "twenty", "thirty", "forty", "fifty", "sixty", "hundred", "point", "half",
 }  # fmt: skip
+_ARTICLES = {"a", "an", "the", "this", "that", "another", "two", "three", "four", "five", "six"}
 _LEADS = {
     "a", "an", "the", "this", "that", "these", "those", "another", "more", "old", "big", "little",
     "of", "some", "small", "large", "tall", "dead", "young", "mature", "nice", "heres", "theres",
@@ -293,7 +308,10 @@ def _slot(tokens: Sequence[Token], i: int) -> bool:
     """Whether a plant name is likely to begin at token i: after an article, a number, a stop."""
     if tokens[i].word in _CLOSED:
         return False
-    return i == 0 or bool(tokens[i - 1].after) or tokens[i - 1].word in _LEADS
+    if i == 0 or bool(tokens[i - 1].after) or tokens[i - 1].word in _LEADS:
+        return True
+    described = i >= 2 and not tokens[i - 2].after and tokens[i - 1].word not in _CLOSED
+    return described and tokens[i - 2].word in _ARTICLES
 
 
 @lru_cache(maxsize=1)

@@ -23,13 +23,13 @@ _MISSING = re.compile(
     r"\b(?:(?:doesnt|dont|does not|do not|didnt|isnt|aint|not|never|without|no) (?:\w+ ){0,2}?(?:say|says|show|shows|showing|shown|give|gives|tell|tells|mark|marked|drawn|mention|have any|on here|on it|on the (?:plan|drawing|sheet))"
     r"|(?:i )?(?:honestly |really )?(?:cant|couldnt|can not) (?:honestly )?(?:tell|see|work out|find|say|make out)(?: from (?:the|this) \w+)?"
     r"|(?:i )?(?:dont|do not|still dont) (?:really |even )?know|dont see (?:the|a|any)|no idea|not sure|unclear|unknown|to be confirmed"
-    r"|nobodys? (?:has |is |s )?(?:told|said|marked|saying|knows?|shown|given)|no one(?:s)? (?:has )?(?:told|said|marked)|havent been (?:told|given|shown)|hasnt been (?:told|said|shown|marked|decided)"
+    r"|nobodys? (?:has |is |s |been able to |been |can )*(?:show|told|said|marked|saying|knows?|shown|given)|no one(?:s)? (?:has )?(?:told|said|marked)|havent been (?:told|given|shown)|hasnt been (?:told|said|shown|marked|decided)"
     r"|ive (?:got )?nothing on|nothing (?:on|about) (?:the )?(?:how|where|what)|i (?:need|have to|must|got to) (?:the|that|a|know|see|to (?:know|see)|both|it|those)|isnt in (?:the|this) (?:set|pack|drawings?|bundle)|nobodys (?:given|marked|told|shown|said)|need (?:to know|to see|to find out|to have|(?:the|that|a) (?:\w+ )?(?:survey|plan|section|depth|levels?|route|drawing|plan|details?))"
     r"|i want (?:the|that) (?:number|depth|level|levels|route|drawing|survey)|(?:id|i would) (?:like|want|need|love) to (?:know|see)|what isnt (?:shown|on)|no (?:\w+ )?(?:services|levels?|depth|route|dimensions?|details?|spot heights?|contours|invert|section) (?:shown|on|given|marked|no|and|or)?"
     r"|there(?:s| is) no (?:\w+ )?(?:levels?|depth|route|dimensions?|details?|section|scale|mention|sign)|could be (?:either|anywhere|anything)|just (?:says|a|shows)|all it says|it says by others|doesnt have any|does not have|question(?: for| mark)|that matters for)\b"
 )
 _ASKED = re.compile(
-    r"\b(?:ask (?:the|him|her|them|estates|your|whoever|mr|mrs|somebody)|question for|somebody (?:should|needs? to|has to|have to|got to|going to have to|better) (?:\w+ )?(?:find|come|locate|tell|mark|stake|check|confirm|ask|get|peg)"
+    r"\b(?:ask (?:the|him|her|them|estates|your|whoever|mr|mrs|somebody)|question for|somebody (?:should|needs? to|has to|have to|got to|going to have to|better) (?:\w+ )?(?:find|ring|call|phone|write|look|come|locate|tell|mark|stake|check|confirm|ask|get|peg)"
     r"|someone (?:should|needs? to|has to|have to|got to|better) (?:\w+ )?(?:find|give|tell|locate|mark|stake|check|confirm|peg|send)|somebody tell me|someone tell me|somebodys got to|get (?:somebody|someone|them|him|the \w+|a surveyor) to (?:find|peg|mark|stake|locate|confirm|draw|show|set out)"
     r"|find out|needs? (?:to be )?(?:locating|pegging|staking|marking|located|marked|staked|pegged|confirming|confirmed)|call (?:the )?(?:co op|utility|eight one one|811|dig|one call)|have (?:it|them|the line|the lines) (?:located|marked|staked)"
     r"|lets get some paint|let me know|tell me (?:where|how|what|which|whether|if)|check with|someone get|somebody get|get (?:a|the) (?:survey|locate|locator|surveyor|levels|section|detail)|dial before|has to confirm|can (?:somebody|someone|you) (?:send|tell|find|get|confirm)|want (?:that|it) (?:staked|pegged|marked|located)|put a stake)\b"
@@ -38,7 +38,7 @@ _SITE = re.compile(
     r"\b(?:decks?|footings?|foundations?|depth|deep|drawings?|drawn|plans?|property line|boundary|boundaries|pins?|routes?|cables?|services?|lorry|lorries|gates?|contractors?|materials|corners?"
     r"|cut or fill|section|hydraulic|stormwater|tiebacks?|sheet|wall|levels?|survey|driveway|sprinklers?|irrigation|sewers?|drains?|pipes?|lines?|backhoe|digger|excavator|voltage|poles?|electric|phone|power|pool|holes?|slab|piers?|piles?|trench(?:es)?|paths?|footpath|paving"
     r"|conduit|gas|water main|meter|engineer|architect|designer|builder|developer|fence|stakes?|setback|easement|utilit(?:y|ies)|telco|machine|truck|crane|access|storage|spoil|scaffold|wall|extension|building"
-    r"|garage|shelter|house|addition|number|sheet|sketch|napkin|rectangle|squiggle|permit|protected|order|preservation|owner|owns|ownership|whose|covenant|duct|manhole|soakaway|septic|leach|crossover|finished|dig|digs|digging|dug|gravel|concrete|made of|width|wide|height of the|ridge|roof)\b"
+    r"|garage|shelter|house|addition|number|sheet|sketch|napkin|rectangle|squiggle|permit|protected|order|preservation|owner|owns|ownership|whose|council|dimensions?|sketch|extension|covenant|duct|manhole|soakaway|septic|leach|crossover|finished|dig|digs|digging|dug|gravel|concrete|made of|width|wide|height of the|ridge|roof)\b"
 )
 _TREE = re.compile(
     r"\b(?:bark|fork|needles?|leaf|leaves|acorns?|drought|species|fruit|crack|seam|limbs?|decay|rot|base|hollow|guess|climb\w*|bleeding|borer|fungus|bracket|clay|moving|hunch|decayed|flare|canopy|crown"
@@ -93,12 +93,12 @@ def find_questions(
         missing, asked = bool(_MISSING.search(text)), bool(_ASKED.search(text))
         if not (missing or asked):
             continue
-        around = " ".join(" ".join(a.words) for a in sentences[max(0, k - 1) : k + 1])
+        around = " ".join(" ".join(a.words) for a in sentences[max(0, k - 3) : k + 1])
         on_site = len(_SITE.findall(text))
         on_tree = len(_TREE.findall(text))
         if on_tree and on_tree >= on_site:
             continue
-        if not on_site and not (asked and _SITE.search(around) and not _TREE.search(around)):
+        if not on_site and (on_tree or not _SITE.search(around)):
             continue
         if (
             until is not None

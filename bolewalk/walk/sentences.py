@@ -173,13 +173,13 @@ _SUBJECTS = {"i", "it", "they", "you", "we", "he", "she", "nobody", "somebody", 
 _CLAUSES = {
     "id", "ive", "im", "ill", "its", "theyre", "thats", "theres", "weve", "youve", "heres", "if",
     "get", "leave", "call", "quit", "take", "cut", "this", "keep", "grub", "let", "lets", "dont",
-    "where", "thin", "watch", "remove", "fell",
+    "where", "thin", "watch", "remove", "fell", "whats", "alright", "just",
 }  # fmt: skip
 _AUXILIARIES = {
     "is", "was", "has", "have", "had", "can", "cant", "could", "dont", "doesnt", "do", "does", "did",
     "will", "wont", "would", "aint", "need", "needs", "come", "comes", "go", "goes", "look", "looks",
     "want", "wants", "die", "stay", "stays", "got to", "think", "know", "see", "put", "sits", "grow",
-    "said", "say", "told", "never", "just", "really", "still", "going to", "touches", "drew",
+    "got", "said", "say", "told", "never", "just", "really", "still", "going to", "touches", "drew",
 }  # fmt: skip
 _BINDING = {
     "a", "an", "the", "of", "to", "in", "on", "at", "by", "for", "from", "with", "that", "this",
@@ -192,6 +192,8 @@ _BINDING = {
     "past", "along", "next", "now", "some", "any", "no", "first", "thats", "theres", "im", "ive",
     "ill", "still", "can", "will", "would", "could", "please", "quit", "somebodys",
 }  # fmt: skip
+_MOVING = {"cut", "come", "comes", "coming", "take", "went", "go", "hang", "hangs", "hanging", "way", "lean",
+           "leans", "leaning", "is", "are", "one", "big", "all", "right", "up", "roots"}
 _PARTICLES = {"out", "down", "off", "up", "away", "back", "there", "me", "here", "all", "too", "now"}
 
 
@@ -203,10 +205,10 @@ def _new_thought(tokens: list[Token], i: int) -> bool:
         if following == "and":
             return last not in _BINDING and after in _CLAUSES | {"it", "i", "they", "then"}
         return last not in {"the", "a", "of", "to", "until", "just", "and", "right", "but", "by"}
+    if following in ("down", "over", "out") and after in ("at", "by", "in", "along"):
+        return last not in _BINDING - {"that"} and last not in _MOVING
     if last in _BINDING:
         return False
-    if following in ("down", "over"):
-        return after in ("at", "by", "in", "along") and last not in ("cut", "come", "take", "went")
     if following in _SUBJECTS:
         return after in _AUXILIARIES
     if following in ("that", "the") and after in ("mess", "one", "big", "old"):
