@@ -6,9 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import KDTree
+from numpy.typing import NDArray
 
 __all__ = ["JoinedRing", "rings_of"]
 
@@ -59,13 +57,24 @@ def rings_of(
     return rings, [i for i in range(len(lines)) if i not in joined]
 
 
+def _groups(points: NDArray[np.float64], tolerance: float) -> NDArray[np.intp]:
+    """Give every point the lowest index it is linked to by steps of at most the tolerance."""
+    geometry = shapely.points(points)
+    a, b = shapely.STRtree(geometry).query(geometry, predicate="dwithin", distance=tolerance)
+    group = np.arange(len(points))
+    while True:
+        lowest = group.copy()
+        np.minimum.at(lowest, a, group[b])
+        lowest = lowest[lowest]
+        if (lowest == group).all():
+            return group
+        group = lowest
+
+
 def _snapped(lines: Sequence[Sequence[XY]], tolerance: float) -> list[list[XY]]:
     """Give the lines with every group of ends closer than the tolerance on one point."""
     ends = np.array([p for line in lines for p in (line[0], line[-1])])
-    pairs = KDTree(ends).query_pairs(tolerance, output_type="ndarray")
-    n = len(ends)
-    near = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-    _, group = connected_components(near, directed=False)
+    group = _groups(ends, tolerance)
     first: dict[int, XY] = {}
     for g, end in zip(group.tolist(), ends.tolist(), strict=True):
         first.setdefault(g, (end[0], end[1]))
