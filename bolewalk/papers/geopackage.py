@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pyogrio
+import pyogrio.errors
 import pyogrio.raw
 import shapely
 
@@ -36,6 +37,13 @@ def write_geopackage(path: Path, layers: Sequence[Layer], *, crs: str | None, da
         The file cannot be written.
     """
     path.unlink(missing_ok=True)
+    try:
+        _write(path, layers, crs=crs, dated=dated)
+    except pyogrio.errors.DataSourceError as e:
+        raise OSError(str(e)) from e
+
+
+def _write(path: Path, layers: Sequence[Layer], *, crs: str | None, dated: date) -> None:
     with _fixed_day(dated):
         for i, layer in enumerate(layers):
             pyogrio.raw.write(

@@ -37,6 +37,9 @@ _PAPERS: dict[str, Callable[[Reading], dict[str, Any]]] = {
 }
 
 
+_WHERE_THEY_APPLY = ("survey.gpkg", "walk-index.vtt")
+
+
 def _quiet(_: str) -> None:
     """Take a step's name and say nothing."""
 
@@ -99,6 +102,9 @@ def write_papers(
     progress("writing the plan files")
     fences = fence_lines(reading.plan_trees, findings.survey.works, units=findings.survey.units)
     layers = survey_layers(findings, fences=fences)
+    for name in _WHERE_THEY_APPLY:
+        # One left from an earlier survey would speak of another site.
+        (out_dir / name).unlink(missing_ok=True)
     if layers:
         path = out_dir / "survey.gpkg"
         s = findings.survey

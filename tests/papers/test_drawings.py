@@ -15,8 +15,7 @@ from bolewalk.papers.draw.hatches import hatch_for, hatch_lines
 from bolewalk.papers.draw.labels import Label, LabelBoard
 from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.draw.scene import Scene
-from bolewalk.papers.draw.sheet import wrapped
-from bolewalk.papers.draw.type_metrics import MM_PER_PT, printable, width_mm
+from bolewalk.papers.draw.type_metrics import MM_PER_PT, printable, width_mm, wrapped
 from bolewalk.papers.language import Catalogue
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.protection_lines import fence_lines

@@ -174,3 +174,22 @@ def test_findings_json(papers: Path) -> None:
     assert lost["missing"]
     assert data["price"] is None
     assert data["problems"][0]["row"] == 26
+
+
+def test_a_geopackage_that_cannot_be_written_is_an_os_error(tmp_path: Path) -> None:
+    f = findings(rows=ROWS[:1])
+    with pytest.raises(OSError, match="nowhere"):
+        write_geopackage(
+            tmp_path / "nowhere" / "s.gpkg", survey_layers(f), crs=None, dated=f.survey.date
+        )
+
+
+def test_files_of_an_earlier_survey_do_not_stay(tmp_path: Path, catalogue: Catalogue) -> None:
+    from dataclasses import replace
+
+    write_papers(findings(rows=ROWS[:1]), tmp_path, catalogue=catalogue)
+    assert (tmp_path / "survey.gpkg").exists()
+    bare = findings(rows=[])
+    bare = replace(bare, survey=replace(bare.survey, works=()))
+    write_papers(bare, tmp_path, catalogue=catalogue)
+    assert not (tmp_path / "survey.gpkg").exists()

@@ -10,13 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bolewalk.papers.draw.scene import Note, Scene, Weight
-from bolewalk.papers.draw.type_metrics import MM_PER_PT, width_mm
+from bolewalk.papers.draw.type_metrics import MM_PER_PT, width_mm, wrapped
 
 __all__ = ["Label", "LabelBoard"]
 
 _RINGS = (0.9, 2.2, 4.0, 6.5, 9.5, 13.0)
 _BEARINGS = (45, 315, 135, 225, 90, 270, 0, 180, 22, 68, 112, 158, 202, 248, 292, 338)
 _LEADER_FROM_MM = 1.9
+_LONGEST_MM = 52.0
+"""A longer label ends in an ellipsis; the tables hold it whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,8 @@ class LabelBoard:
 
     def place(self, scene: Scene, label: Label) -> None:
         """Set one label, with a leader where it had to move away."""
-        w = width_mm(label.text, label.size_pt, label.weight)
+        text = "".join(wrapped(label.text, _LONGEST_MM, label.size_pt, label.weight, lines=1))
+        w = width_mm(text, label.size_pt, label.weight)
         h = label.size_pt * MM_PER_PT * 0.72
         best: tuple[float, float, float, float] | None = None
         for ring in _RINGS:
@@ -69,7 +72,7 @@ class LabelBoard:
             self._leader(scene, label, x, y, w, h)
         scene.note(
             Note(
-                x, y + h, label.text, label.size_pt,
+                x, y + h, text, label.size_pt,
                 weight=label.weight, italic=label.italic,
             )
         )  # fmt: skip

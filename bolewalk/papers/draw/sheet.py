@@ -15,10 +15,10 @@ from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.labels import LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
 from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent, shown_cuts
-from bolewalk.papers.draw.scene import Note, Scene, Weight
-from bolewalk.papers.draw.type_metrics import MM_PER_PT, printable, width_mm
+from bolewalk.papers.draw.scene import Note, Scene
+from bolewalk.papers.draw.type_metrics import MM_PER_PT, wrapped
 
-__all__ = ["SHEET_SIZES", "Sheet", "SheetText", "plan_sheet", "wrapped"]
+__all__ = ["SHEET_SIZES", "Sheet", "SheetText", "plan_sheet"]
 
 SHEET_SIZES: dict[UnitSystem, tuple[float, float]] = {
     "imperial": (431.8, 279.4),  # tabloid, 17 x 11 in
@@ -103,36 +103,6 @@ def _grid(scene: Scene, frame: Frame, units: UnitSystem) -> None:
             x, y = frame.point(i * step, j * step)
             scene.line([(x - 1.2, y), (x + 1.2, y)], "existing")
             scene.line([(x, y - 1.2), (x, y + 1.2)], "existing")
-
-
-def wrapped(
-    text: str, width: float, size_pt: float, weight: Weight = "regular", *, lines: int
-) -> list[str]:
-    """Break text into lines no wider than `width` [mm]; what does not fit ends in an ellipsis."""
-    text = printable(text)
-    out = [""]
-    for word in text.split():
-        trial = f"{out[-1]} {word}".strip()
-        if width_mm(trial, size_pt, weight) <= width:
-            out[-1] = trial
-            continue
-        if out[-1]:
-            out.append("")
-        while width_mm(word, size_pt, weight) > width:
-            n = next(
-                i for i in range(len(word), 0, -1)
-                if i == 1 or width_mm(word[:i], size_pt, weight) <= width
-            )  # fmt: skip
-            out[-1] = word[:n]
-            out.append("")
-            word = word[n:]
-        out[-1] = word
-    if len(out) > lines:
-        out = out[:lines]
-        while out[-1] and width_mm(out[-1] + "…", size_pt, weight) > width:
-            out[-1] = out[-1][:-1]
-        out[-1] += "…"
-    return [line for line in out if line]
 
 
 def _title_block(scene: Scene, panel: Box, scale: Scale, text: SheetText) -> float:

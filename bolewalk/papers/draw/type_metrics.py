@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any
 
-__all__ = ["MM_PER_PT", "covered", "printable", "width_mm"]
+__all__ = ["MM_PER_PT", "covered", "printable", "width_mm", "wrapped"]
 
 MM_PER_PT = 25.4 / 72
 
@@ -63,3 +63,33 @@ def printable(text: str) -> str:
         else:
             out.append(f"[U+{n:04X}]")
     return "".join(out)
+
+
+def wrapped(
+    text: str, width: float, size_pt: float, weight: str = "regular", *, lines: int
+) -> list[str]:
+    """Break text into lines no wider than `width` [mm]; what does not fit ends in an ellipsis."""
+    text = printable(text)
+    out = [""]
+    for word in text.split():
+        trial = f"{out[-1]} {word}".strip()
+        if width_mm(trial, size_pt, weight) <= width:
+            out[-1] = trial
+            continue
+        if out[-1]:
+            out.append("")
+        while width_mm(word, size_pt, weight) > width:
+            n = next(
+                i for i in range(len(word), 0, -1)
+                if i == 1 or width_mm(word[:i], size_pt, weight) <= width
+            )  # fmt: skip
+            out[-1] = word[:n]
+            out.append("")
+            word = word[n:]
+        out[-1] = word
+    if len(out) > lines:
+        out = out[:lines]
+        while out[-1] and width_mm(out[-1] + "…", size_pt, weight) > width:
+            out[-1] = out[-1][:-1]
+        out[-1] += "…"
+    return [line for line in out if line]
