@@ -10,7 +10,7 @@ from bolewalk.impact.results import RootZone
 from bolewalk.model.figures import Figure
 from bolewalk.model.works import Part, Work
 
-MARGIN_M = 0.3  # DESIGN of root loss: a dodged pile takes its own patch plus 0.3 m
+MARGIN_M = 0.3  # docs/roots.md: a dodged pile takes its own patch plus 0.3 m
 QUAD = 256  # segments a quarter of a circle: an area error of 1 in 100,000
 
 

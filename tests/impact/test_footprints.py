@@ -23,7 +23,7 @@ def deep(m: float) -> Figure:
     return Figure(m, "drawn")
 
 
-# DESIGN 7 and 5, kind by kind.
+# docs/roots.md, kind by kind.
 CUTS = {"pile", "trench", "excavation", "strip footing", "building", "drain", "utility", "wall"}
 COVERS = {"slab", "fill", "paving", "roof", "access", "storage"}
 

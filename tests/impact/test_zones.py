@@ -76,7 +76,7 @@ def test_larger_published_rule() -> None:
         ("good", "young", 0.5), ("good", "mature", 0.75), ("good", "over-mature", 1.0),
         ("moderate", "young", 0.75), ("moderate", "mature", 1.0), ("moderate", "over-mature", 1.25),
         ("poor", "young", 1.0), ("poor", "mature", 1.25), ("poor", "over-mature", 1.5),
-        # DESIGN 5: semi-mature counts as young, unknown age as mature.
+        # docs/root-zones.md: semi-mature counts as young, unknown age as mature.
         ("poor", "semi-mature", 1.0), ("poor", None, 1.25),
     ],
 )  # fmt: skip
@@ -146,7 +146,7 @@ def test_uneven_crown_is_widened_before_it_is_drawn() -> None:
 
 @pytest.mark.parametrize("method", ["as4970-2009", "inch-foot", "tolerance-age", "bs5837-2012"])
 def test_palm_goes_by_its_crown(method: str) -> None:
-    # DESIGN 7, from memory: crown radius plus 1 m, never 12 x trunk (which would be 6 m).
+    # docs/root-zones.md, from memory: crown radius plus 1 m, never 12 x trunk (which would be 6 m).
     palm = Species("Washingtonia robusta", "Mexican fan palm", "fan palm")
     for given in (tree(species=palm, crown=crown(1.5)), tree(form="palm", crown=crown(1.5))):
         zone = root_zone(given, method)  # type: ignore[arg-type]
