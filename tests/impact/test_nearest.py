@@ -67,7 +67,7 @@ def test_lost_already() -> None:
 
 @pytest.mark.parametrize("seed", range(40))
 def test_fed_back_as_a_trench(seed: int) -> None:
-    # docs/nearest-cut.md: the limiting figure to 0.01 of a percent, or the structural radius to 0.001 ft.
+    # The limiting figure to 0.01 of a percent, or the structural radius to 0.001 ft.
     rng = np.random.default_rng(seed)
     radius = float(rng.uniform(4, 9))
     zone = lobed_zone(radius) if seed % 8 == 7 else disc_zone(radius)
