@@ -18,7 +18,7 @@ from bolewalk.model.problems import Problem
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Part, Work
 
-__all__ = ["only_degrees", "read_geojson"]
+__all__ = ["only_degrees", "read_features", "read_geojson"]
 
 XY = tuple[float, float]
 _EXPECTED = "a GeoJSON FeatureCollection"
@@ -133,9 +133,21 @@ def read_geojson(
         `row` is the feature's id, or its number. A feature whose kind or shape cannot be used is
         left out; a property that cannot be used is left out of its feature.
     """
-    whole = Place(file, None)
     try:
         raw = _loaded(path)
+    except _UnusableError as e:
+        whole = Place(file, None)
+        whole.tell(e.field, e.value, str(e))
+        return (), tuple(whole.problems)
+    return read_features(raw, file=file, grid=grid, units=units, drawing=drawing)
+
+
+def read_features(
+    raw: Any, *, file: str, grid: Grid, units: UnitSystem, drawing: str = ""
+) -> tuple[tuple[Work, ...], tuple[Problem, ...]]:
+    """Read works from what a JSON reader gave of a GeoJSON file, as `read_geojson` does."""
+    whole = Place(file, None)
+    try:
         features = _features(raw, whole)
         move = _mover(raw, grid)
         if _source(raw) is None and only_degrees(_all_points(features), grid=grid):

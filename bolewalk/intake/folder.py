@@ -2,11 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from bolewalk.drawing.details import Place
-from bolewalk.drawing.dxf import PlanRead, read_dxf
-from bolewalk.drawing.geojson import read_geojson
+from bolewalk.drawing.dxf import PlanRead
 from bolewalk.drawing.grid import Grid, GridError, local_grid, named_grid
 from bolewalk.intake.checks_across import (
     check_degrees,
@@ -18,11 +17,11 @@ from bolewalk.intake.checks_across import (
     utm_hint,
 )
 from bolewalk.intake.job import Job, RawTable
-from bolewalk.intake.paths import find_file, relative_name
+from bolewalk.intake.source import FolderSource, Source
 from bolewalk.intake.species_names import name_species
 from bolewalk.intake.survey_toml import DrawingEntry, Head, HeadError, read_head
-from bolewalk.intake.toml_file import TomlError, read_toml
-from bolewalk.intake.tree_table import read_tree_table
+from bolewalk.intake.toml_file import TomlError
+from bolewalk.intake.tree_table import read_tree_records
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Drawing, Survey
 from bolewalk.model.trees import Tree
@@ -32,7 +31,7 @@ from bolewalk.pricing.phase_items import PhasePlan, read_phases
 from bolewalk.pricing.rates import Rates, read_rates
 from bolewalk.walk.cues import Cue, read_walk
 
-__all__ = ["SurveyUnreadableError", "read_folder"]
+__all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]
 
 _HEAD = "survey.toml"
 _TRANSCRIPTS = (".vtt", ".srt", ".txt")
@@ -50,23 +49,22 @@ class SurveyUnreadableError(ValueError):
 
 @dataclass(slots=True)
 class _Reading:
-    """A survey folder being read: its root, its head, and the problems so far."""
+    """A survey being read: its files, its head, and the problems so far."""
 
-    root: Path
+    source: Source
     head: Head
     problems: list[Problem] = field(default_factory=list)
 
-    def named(self, name: str, key: str, *, folder: bool = False) -> Path | None:
+    def named(self, name: str, key: str, *, folder: bool = False) -> str | None:
         place = Place(_HEAD, None, self.problems)
-        return find_file(self.root, name, place, key, folder=folder)
+        return self.source.find(name, place, key, folder=folder)
 
     def table(self, name: str, key: str) -> RawTable | None:
-        path = self.named(name, key) if name else None
-        if path is None:
+        file = self.named(name, key) if name else None
+        if file is None:
             return None
-        file = relative_name(self.root, path)
         try:
-            return RawTable(file, read_toml(path))
+            return RawTable(file, self.source.toml(file))
         except TomlError as e:
             Place(file, None, self.problems).tell(None, str(e), "a TOML file")
             return None
@@ -90,7 +88,12 @@ def read_folder(path: Path) -> Job:
     SurveyUnreadableError
         No survey.toml, not TOML, or without date or units.
     """
-    reading = _Reading(path.resolve(), _read_head(path))
+    return read_survey(FolderSource(path.resolve()))
+
+
+def read_survey(source: Source) -> Job:
+    """Read a survey wherever its files are; as `read_folder` for a folder."""
+    reading = _Reading(source, _read_head(source))
     reading.problems += reading.head.problems
     trees, grid = _trees_and_grid(reading)
     works = _works(reading, grid)
@@ -120,12 +123,11 @@ def read_folder(path: Path) -> Job:
     )
 
 
-def _read_head(path: Path) -> Head:
+def _read_head(source: Source) -> Head:
     try:
-        file = path.resolve() / _HEAD
-        if not file.is_file():
+        if not source.has(_HEAD):
             raise TomlError("not there: a survey is a folder with a survey.toml in it")
-        return read_head(read_toml(file))
+        return read_head(source.toml(_HEAD))
     except TomlError as e:
         problem = Problem(_HEAD, None, None, str(e), "a TOML file")
         raise SurveyUnreadableError(f"{_HEAD} cannot be read: {e}", (problem,)) from None
@@ -159,14 +161,15 @@ def _trees(reading: _Reading, grid: Grid | None) -> tuple[tuple[Tree, ...], tupl
             "files.trees", None, "a tree table", level="notice" if walked else "fault"
         )
         return (), ()
-    path = reading.named(name, "files.trees")
-    if path is None:
+    file = reading.named(name, "files.trees")
+    if file is None:
         return (), ()
-    file = relative_name(reading.root, path)
-    trees, problems = read_tree_table(
-        path, file=file, grid=grid, units=reading.head.units, name_species=name_species
+    whole = Place(file, None)
+    records = reading.source.records(file, whole)
+    trees, problems = read_tree_records(
+        records, file=file, grid=grid, units=reading.head.units, name_species=name_species
     )
-    told = list(problems)
+    told = [*whole.problems, *problems]
     trees = tuple(_with_photo(reading, t, Place(file, t.row, told)) for t in trees)
     if grid is not None:
         trees, degrees = check_degrees(trees, grid=grid, file=file)
@@ -180,26 +183,25 @@ def _with_photo(reading: _Reading, tree: Tree, place: Place) -> Tree:
         return tree
     folder = reading.head.files.photos
     for name in (f"{folder}/{tree.photo}", tree.photo) if folder else (tree.photo,):
-        path = find_file(reading.root, name, Place("", None), "")
-        if path is not None:
-            return replace(tree, photo=relative_name(reading.root, path))
-    find_file(reading.root, tree.photo, place, "photo")
+        file = reading.source.find(name, Place("", None), "")
+        if file is not None:
+            return replace(tree, photo=file)
+    reading.source.find(tree.photo, place, "photo")
     return replace(tree, photo="")
 
 
 def _works(reading: _Reading, grid: Grid | None) -> tuple[Work, ...]:
     works: list[Work] = []
     for name in reading.head.files.works:
-        path = reading.named(name, "files.works")
-        if path is None or grid is None:
+        file = reading.named(name, "files.works")
+        if file is None or grid is None:
             continue
-        file = relative_name(reading.root, path)
-        if path.suffix.lower() not in _WORKS:
+        if _suffix(file) not in _WORKS:
             Place(_HEAD, None, reading.problems).tell(
                 "files.works", name, "a .geojson file; drawings belong under [[drawing]]"
             )
             continue
-        read, problems = read_geojson(path, file=file, grid=grid, units=reading.head.units)
+        read, problems = reading.source.works(file, grid=grid, units=reading.head.units)
         works += read
         reading.problems += problems
     return tuple(works)
@@ -217,13 +219,13 @@ def _plans(reading: _Reading, grid: Grid | None) -> tuple[_Plan, ...]:
     plans = []
     for entry in reading.head.drawings:
         here = Place(_HEAD, entry.row, reading.problems)
-        path = find_file(reading.root, entry.drawing.file, here, "drawing.file")
-        if path is None or grid is None or not entry.readable:
+        file = reading.source.find(entry.drawing.file, here, "drawing.file")
+        if file is None or grid is None or not entry.readable:
             continue
-        if path.suffix.lower() != ".dxf":
+        if _suffix(file) != ".dxf":
             here.tell("drawing.file", entry.drawing.file, "a .dxf file; the drawing is left out")
             continue
-        plans.append(_plan(reading, entry, path, grid))
+        plans.append(_plan(reading, entry, file, grid))
     units = {p.read.unit for p in plans if p.read.unit is not None}
     if len(units) > 1:
         each = "; ".join(f"{p.drawing.file}: {p.read.unit}" for p in plans if p.read.unit)
@@ -233,10 +235,14 @@ def _plans(reading: _Reading, grid: Grid | None) -> tuple[_Plan, ...]:
     return tuple(plans)
 
 
-def _plan(reading: _Reading, entry: DrawingEntry, path: Path, grid: Grid) -> _Plan:
-    drawing = replace(entry.drawing, file=relative_name(reading.root, path))
-    read = read_dxf(
-        path,
+def _suffix(name: str) -> str:
+    return PurePosixPath(name).suffix.lower()
+
+
+def _plan(reading: _Reading, entry: DrawingEntry, file: str, grid: Grid) -> _Plan:
+    drawing = replace(entry.drawing, file=file)
+    read = reading.source.plan(
+        file,
         drawing=drawing,
         layers=entry.layers,
         grid=grid,
@@ -252,15 +258,15 @@ def _plan(reading: _Reading, entry: DrawingEntry, path: Path, grid: Grid) -> _Pl
 
 def _cues(reading: _Reading) -> tuple[Cue, ...]:
     transcripts: list[tuple[Path, str]] = []
+    source = reading.source
     for name in reading.head.files.walk:
-        path = reading.named(name, "files.walk")
-        if path is None:
+        file = reading.named(name, "files.walk")
+        if file is None:
             continue
-        file = relative_name(reading.root, path)
-        if path.suffix.lower() not in _TRANSCRIPTS:
+        if _suffix(file) not in _TRANSCRIPTS:
             here = Place(file, None, reading.problems)
-            beside = [path.with_suffix(s) for s in _TRANSCRIPTS]
-            found = next((p for p in beside if p.is_file() and not p.is_symlink()), None)
+            beside = [PurePosixPath(file).with_suffix(s).as_posix() for s in _TRANSCRIPTS]
+            found = next((n for n in beside if source.has(n)), None)
             if found is None:
                 here.tell(
                     None, None,
@@ -269,9 +275,9 @@ def _cues(reading: _Reading) -> tuple[Cue, ...]:
                     level="notice",
                 )  # fmt: skip
                 continue
-            path, file = found, relative_name(reading.root, found)
+            file = found
             here.tell(None, None, f"a transcript; {file} beside it is read", level="notice")
-        transcripts.append((path, file))
+        transcripts.append((source.path(file), file))
     cues, problems = read_walk(transcripts)
     reading.problems += problems
     return cues
@@ -310,11 +316,9 @@ def _photos(reading: _Reading) -> tuple[str, ...]:
         return ()
     found = []
     here = Place(_HEAD, None, reading.problems)
-    for path in sorted(folder.rglob("*")):
-        if path.suffix.lower() not in _PHOTOS:
-            continue
-        if find_file(reading.root, relative_name(reading.root, path), here, "files.photos"):
-            found.append(relative_name(reading.root, path))
+    for file in reading.source.under(folder):
+        if _suffix(file) in _PHOTOS and reading.source.find(file, here, "files.photos"):
+            found.append(file)
     return tuple(found)
 
 

@@ -5,7 +5,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from bolewalk.drawing.details import Place, nearest
 
-__all__ = ["find_file", "relative_name"]
+__all__ = ["find_file", "proper_name", "relative_name"]
 
 
 def relative_name(root: Path, path: Path) -> str:
@@ -35,18 +35,10 @@ def find_file(
         Within `root` once links are followed, and there.
     """
     what = "folder" if folder else "file"
-    if "\x00" in name or not name.strip():
-        place.tell(field, name, f"the name of a {what}")
+    plain = proper_name(name, place, field, folder=folder)
+    if plain is None:
         return None
-    pure = PurePosixPath(name)
-    windows = PureWindowsPath(name)
-    if pure.is_absolute() or windows.drive or windows.root or ".." in windows.parts:
-        place.tell(field, name, f"a {what} inside the survey folder; not opened")
-        return None
-    if "\\" in name:
-        place.tell(field, name, f"forward slashes in the name of a {what}; not opened")
-        return None
-    path = root / pure
+    path = root / plain
     try:
         real = path.resolve()
         inside = real.is_relative_to(root)
@@ -60,6 +52,27 @@ def find_file(
         place.tell(field, name, f"a {what} that is there{_hint(root, path)}")
         return None
     return path
+
+
+def proper_name(name: str, place: Place, field: str, *, folder: bool = False) -> str | None:
+    """Give the plain form of a name within the survey folder, whether it is there or not.
+
+    Names that lead out of the folder, or mean something else on another system, are told in
+    `place` under `field` and give None.
+    """
+    what = "folder" if folder else "file"
+    if "\x00" in name or not name.strip():
+        place.tell(field, name, f"the name of a {what}")
+        return None
+    pure = PurePosixPath(name)
+    windows = PureWindowsPath(name)
+    if pure.is_absolute() or windows.drive or windows.root or ".." in windows.parts:
+        place.tell(field, name, f"a {what} inside the survey folder; not opened")
+        return None
+    if "\\" in name:
+        place.tell(field, name, f"forward slashes in the name of a {what}; not opened")
+        return None
+    return pure.as_posix()
 
 
 def _hint(root: Path, path: Path) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 from bolewalk.intake.plausible import plausible
 
-__all__ = ["TomlError", "read_toml"]
+__all__ = ["TomlError", "parse_toml", "read_toml"]
 
 
 class TomlError(ValueError):
@@ -33,6 +33,17 @@ def read_toml(path: Path) -> dict[str, Any]:
     except UnicodeDecodeError as e:
         line = data[: e.start].count(b"\n") + 1
         raise TomlError(f"not UTF-8: byte 0x{data[e.start]:02x} in line {line}") from None
+    return parse_toml(text)
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Read a TOML text; any line ends are fine.
+
+    Raises
+    ------
+    TomlError
+        Not TOML (with line and column).
+    """
     try:
         return tomllib.loads(text.replace("\r\n", "\n"))
     except RecursionError:

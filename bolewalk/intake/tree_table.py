@@ -3,7 +3,7 @@
 import math
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,7 +29,7 @@ from bolewalk.model.units import (
 )
 from bolewalk.model.words import AGES, CROWN_FORMS, DECISIONS, GRADES, OWNERS, TOLERANCES
 
-__all__ = ["COLUMNS", "read_tree_table"]
+__all__ = ["COLUMNS", "read_tree_records", "read_tree_table"]
 
 COLUMNS: dict[str, str] = {
     "tree": "id, unique, required",
@@ -119,6 +119,22 @@ def read_tree_table(
     """
     whole = Place(file, None)
     records = read_records(path, whole)
+    trees, problems = read_tree_records(
+        records, file=file, grid=grid, units=units, name_species=name_species
+    )
+    return trees, (*whole.problems, *problems)
+
+
+def read_tree_records(
+    records: Sequence[Sequence[str]],
+    *,
+    file: str,
+    grid: Grid | None,
+    units: UnitSystem,
+    name_species: Callable[[str, Place], Species],
+) -> tuple[tuple[Tree, ...], tuple[Problem, ...]]:
+    """Read the records of a tree table, the header first, as `read_tree_table` does."""
+    whole = Place(file, None)
     if not records:
         return (), tuple(whole.problems)
     header = read_header(records[0], COLUMNS, whole)
