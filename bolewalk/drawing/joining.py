@@ -59,7 +59,7 @@ def rings_of(
 
 def _groups(points: NDArray[np.float64], tolerance: float) -> NDArray[np.intp]:
     """Give every point the lowest index it is linked to by steps of at most the tolerance."""
-    geometry = shapely.points(points)
+    geometry = [shapely.Point(x, y) for x, y in points.tolist()]
     a, b = shapely.STRtree(geometry).query(geometry, predicate="dwithin", distance=tolerance)
     group = np.arange(len(points))
     while True:
