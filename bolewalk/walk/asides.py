@@ -4,12 +4,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from bolewalk.model.words import WorkKind
+from bolewalk.model.words import WORK_KINDS, WorkKind
 from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.phrases import labelled, phrase, word_set
 from bolewalk.walk.sentences import Moment, Sentence
 
 __all__ = [
-    "CostSaid", "HazardSaid", "WorkSaid", "find_costs", "find_hazards", "find_promises", "find_works",
+    "CostSaid", "HazardSaid", "WorkSaid", "find_costs", "find_hazards", "find_promises",
+    "find_works",
 ]  # fmt: skip
 
 
@@ -42,42 +44,10 @@ class WorkSaid:
     moments: tuple[Moment, ...]
 
 
-_URGENT: tuple[tuple[str, str], ...] = (
-    ("gas smell", r"\b(?:smell\w*|whiff|stink\w*|reek\w*|odou?r|hiss\w*)\b.{0,40}\b(?:gas|propane)\b|\bgas (?:smell|leak|odou?r)\b|\b(?:gas|propane)\b.{0,25}\b(?:smell\w*|leak\w*|hiss\w*)\b"),
-    ("live wire", r"\b(?:live|downed|down|bare|arcing|sparking|buzzing|broken|hanging|frayed) (?:wires?|cables?|lines?|power ?lines?)\b|\b(?:wires?|power ?lines?|cables?)\b.{0,15}\b(?:down on|arcing|sparking|buzzing|bare|hanging (?:down|low)|snapped)\b"),
-    ("fire or smoke", r"\b(?:on fire|smou?ldering|smoke coming|burning smell|smell (?:of )?(?:burning|smoke))\b"),
-    ("water leak", r"\b(?:burst|leaking) (?:main|pipe|water)\b|\bwater main\b.{0,20}\b(?:leak\w*|burst)\b|\bsewage\b"),
-    ("carbon monoxide", r"\bcarbon monoxide\b"),
-    ("open pit or collapse", r"\b(?:sink ?hole|open (?:pit|manhole|well|shaft)|about to collapse|collapsing|caving in)\b"),
-    ("asbestos", r"\basbestos\b"),
-)  # fmt: skip
-_SITE: tuple[tuple[str, str], ...] = (
-    ("hanging limb", r"\b(?:hangers?|hanging limb|still hanging|hung up|broken limb|cracked limb|limb .{0,20}hanging)\b"),
-    ("wasps, hornets or bees", r"\b(?:hornets?|wasps?|bees?|yellow ?jackets?) ?(?:nests?|hive|swarm)?\b"),
-    ("wires", r"\b(?:power ?lines?|that wire|the wires|overhead line|high voltage|low voltage|inside ten foot of)\b"),
-    ("people under it", r"\b(?:going to get hurt|get somebody killed|kids? (?:play|swing)|footpath(?:s| is)? right under|over the (?:picnic table|swing|trampoline|bus stop|playground))\b"),
-    ("dog", r"\bdog (?:bites|bit)\b|\bmind the dog\b|\bbad dog\b"),
-    ("about to fail", r"\b(?:going to (?:fall|fail|come down)|could go any (?:time|day)|ready to (?:fall|go)|wont last the winter|soil lifting|root plate (?:lifting|moving))\b"),
-)  # fmt: skip
-_WORKS: tuple[tuple[WorkKind, str], ...] = (
-    ("pile", r"\b(?:piles?|piers?|pier blocks?|post bases|deck posts?|screw piles?|auger|helical|caissons?)\b(?<!lumber pile)(?<!dirt piles)(?<!wood pile)"),
-    ("trench", r"\btrench(?:es|ing)?\b"),
-    ("excavation", r"\b(?:pool\b(?! man| job| guy)|excavat\w+|the dig\b|basement|trackhoe|backhoe|digger|deep end|pond)\b"),
-    ("strip footing", r"\b(?:footings?|foundations?)\b"),
-    ("slab", r"\bslab\b"),
-    ("paving", r"\b(?:patio|paving|pavers|footpath|sidewalk|driveway works?|new (?:path|drive|driveway)|putting in a driveway|path out to|terrace)\b"),
-    ("building", r"\b(?:extension|addition|pool house|bike shelter|the shelter|new (?:house|garage|building|shed|studio)|adu|granny flat|bird hide|conservatory|carport)\b"),
-    ("utility", r"\b(?:cables?|conduit|gas line|water line|electric line|services|sewer line|power gets|ducts?)\b"),
-    ("drain", r"\b(?:drains?|soakaway|french drain|storm ?water|septic)\b"),
-    ("access", r"\b(?:lorry gets|bring (?:a|the) \w+ (?:in|through)|haul road|crane pad|access for the)\b"),
-    ("storage", r"\b(?:store (?:his|their|the) materials|put (?:his|their) materials|dirt piles|spoil heap|stockpile|washout)\b"),
-    ("wall", r"\b(?:retaining wall|new wall|walls rebuilt|rebuild the wall)\b"),
-    ("fence", r"\bnew fence\b"),
-    ("roof", r"\b(?:green roof|new roof|pergola)\b"),
-    ("fill", r"\b(?:fill(?:ing)? (?:at|over|in|around)|raise the grade|raising the grade|grade change)\b"),
-    ("utility", r"\bsprinkler lines?\b"),
-)  # fmt: skip
-_DECK = re.compile(r"\bdeck\b(?!ing)")
+_URGENT = labelled("asides.urgent")
+_SITE = labelled("asides.site")
+_WORKS = labelled("asides.works")
+_DECK = phrase("asides.deck")
 _CURRENCY = {
     "dollars": "USD",
     "dollar": "USD",
@@ -86,14 +56,8 @@ _CURRENCY = {
     "quid": "GBP",
     "euros": "EUR",
 }
-_NOT_MONEY = {
-    "inch", "inches", "foot", "feet", "metres", "metre", "mil", "millimetres", "centimetres", "cm", "mm",
-    "years", "percent", "times", "hours", "cones", "acres", "yards", "meters", "meter", "winter", "months",
-}  # fmt: skip
-_PROMISE = re.compile(
-    r"\b(?:ill (?:send|write|call|email|ring|get (?:you|that|it)|have (?:it|that)|talk|speak|holler|come back|bring|put|let you|be back)"
-    r"|you(?:ll| will) have it|well (?:ring|call|send|write|be back|pull)|i told (?:him|her|them) (?:id|i would)|i promise\w*|i said id|im going to (?:call|send|write))\b"
-)
+_NOT_MONEY = word_set("asides.not_money")
+_PROMISE = phrase("asides.promise")
 
 
 def find_costs(
@@ -143,15 +107,13 @@ def find_hazards(sentences: tuple[Sentence, ...]) -> tuple[HazardSaid, ...]:
 
 
 def _gather(
-    sentences: tuple[Sentence, ...], rules: tuple[tuple[str, str], ...], *, urgent: bool
+    sentences: tuple[Sentence, ...], rules: tuple[tuple[str, re.Pattern[str]], ...], *, urgent: bool
 ) -> list[HazardSaid]:
     moments: dict[str, list[Moment]] = {}
     for s in sentences:
         text = " ".join(s.words)
         for kind, pattern in rules:
-            if re.search(pattern, text) and not re.search(
-                r"\bno (?:smell|gas|wires|nests?)\b", text
-            ):
+            if pattern.search(text) and not re.search(r"\bno (?:smell|gas|wires|nests?)\b", text):
                 moments.setdefault(kind, []).append(s.moment)
     return sorted(
         (HazardSaid(kind, urgent, tuple(m)) for kind, m in moments.items()),
@@ -164,7 +126,8 @@ def find_works(sentences: tuple[Sentence, ...]) -> tuple[WorkSaid, ...]:
     moments: dict[WorkKind, list[Moment]] = {}
     for s in sentences:
         text = " ".join(s.words)
-        kinds: list[WorkKind] = [kind for kind, pattern in _WORKS if re.search(pattern, text)]
+        said = {label for label, pattern in _WORKS if pattern.search(text)}
+        kinds: list[WorkKind] = [kind for kind in WORK_KINDS if kind in said]
         if _DECK.search(text):
             kinds.append("building")
         for kind in dict.fromkeys(kinds):

@@ -58,9 +58,8 @@ def _line(tree: DraftTree, name: str) -> str:
     many = f"{tree.count} x " if tree.count > 1 else ""
     decision = f", {tree.decision}" if tree.decision else ""
     text = f"{name} {many}{tree.species.label}{decision}"
-    plain = " ".join(text.split()).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     # An arrow in the text would end the cue.
-    return plain
+    return " ".join(text.split()).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 def _stamp(seconds: float) -> str:

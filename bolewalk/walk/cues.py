@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from bolewalk.model.problems import Problem
+from bolewalk.walk.phrases import word_set
 
 __all__ = ["Cue", "parse_cues", "read_cues", "read_walk"]
 
@@ -49,15 +50,7 @@ _LABEL = re.compile(
     r"\s+(?=\S)"
 )
 # Times said aloud with a label in front would read as a speaker: "Height: twelve metres".
-_NO_LABELS = {
-    "action", "age", "also", "and", "applause", "blank_audio", "condition", "correction",
-    "cost", "costs", "coughs", "crosstalk", "crown", "dbh", "decision", "diameter", "eight",
-    "finally", "first", "five", "four", "girth", "height", "inaudible", "laughter", "money",
-    "music", "next", "nine", "noise", "note", "now", "ok", "okay", "one", "pause", "photo",
-    "plan", "planting", "price", "question", "recap", "right", "second", "seven", "silence",
-    "six", "so", "species", "spread", "stem", "summary", "ten", "then", "third", "three",
-    "tree", "trunk", "two", "unclear", "well", "wind", "works",
-}  # fmt: skip
+_NO_LABELS = word_set("cues.no_labels")
 _SOUND = re.compile(
     r"[\[(*♪]\s*(?:music|applause|silence|noise|laughter|inaudible|crosstalk|blank_audio|wind"
     r"|coughs?|pause|unclear|chipper[^\])*]*|dog[^\])*]*|sound[^\])*]*)[^\])*♪\n]{0,40}[\])*♪]",

@@ -1,17 +1,18 @@
 """What is to be done with a tree, from the words a speaker uses for it."""
 
-import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 from typing import Literal
 
 from bolewalk.model.words import DECISIONS, Decision
+from bolewalk.walk.phrases import phrase, read_table
 from bolewalk.walk.sentences import Sentence
 
 __all__ = ["DecisionHit", "find_decisions"]
+
+_PART_COMES = phrase("decisions.part_comes")
 
 Place = Literal["inside", "before", "after"]
 
@@ -43,9 +44,7 @@ class _Phrase:
 
 @lru_cache(maxsize=1)
 def _phrases() -> tuple[_Phrase, ...]:
-    path = resources.files("bolewalk.walk").joinpath("data", "decision_phrases.csv")
-    with path.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = read_table("decision_phrases.csv")
     places: dict[str, Place] = {"inside": "inside", "before": "before", "after": "after"}
     decisions = {d: d for d in DECISIONS}
     return tuple(
@@ -66,31 +65,15 @@ def _decision(word: str) -> Decision:
     raise ValueError(f"{word!r} is no decision; use one of {', '.join(DECISIONS)}")
 
 
-_PARTS = re.compile(
-    r"\b(?:dead|deadwood|limbs?|branch(?:es)?|hangers?|mistletoe|ivy|vines?|suckers?|stubs?|leads?"
-    r"|leaders?|ends|tips|rubbing|epicormics?|fronds?|pods|skirt|tops?|weight|little|third)\b"
-)
-_NEGATIONS = re.compile(
-    r"\b(?:not|dont|doesnt|didnt|wouldnt|wont|shouldnt|never|aint|cant|cannot|isnt|arent|without|quit|stop|no need"
-    r"|no reason|rather than|instead of|couldnt|nobody|not going to|last thing|last one|last tree)\b(?! only| sure| just)"
-)
-_TURN = re.compile(r"\b(?:just|but|instead|so|and then|because)\b")
-_IF = re.compile(r"\b(?:if|unless|whether|suppose|in case)\b")
-_WHEN = re.compile(r"\b(?:when|where|once|until|till|after|before|since|by the time)\b")
-_OTHERS = re.compile(
-    r"\b(?:she|he|they|hed|theyd|client|customer|owner|owners|folks|people|everyone|everybody|porter"
-    r"|neighbou?rs?|husband|wife|lady|some folks|surveyor|resident|residents|builder|council)\b"
-    r"(?: \w+){0,4}? (?:want|wants|wanted|ask|asks|asked|think|thinks|thought|would|have said|said|says"
-    r"|told|hopes?|hoping|reckons?|likes?)\b"
-)
-_SCRAPPED = re.compile(
-    r"\b(?:scrap|scratch|forget|ignore) what i said\b|\bi (?:said|thought|did wonder|wondered)\b"
-    r"|\bdid wonder about\b|\bi was going to\b|\bid thought\b|\bcan it\b|\bshould we\b|\bcould we\b"
-)
-_SETTLED = re.compile(r"\b(?:sorry|its an?|thats an?|actually|but|no)\b")
-_PAST = re.compile(
-    r"\b(?:(?:somebody|someone|they)$|previous|last|been|was|were|had|company|storm|got)\b"
-)
+_PARTS = phrase("decisions.parts")
+_NEGATIONS = phrase("decisions.negations")
+_TURN = phrase("decisions.turn")
+_IF = phrase("decisions.if")
+_WHEN = phrase("decisions.when")
+_OTHERS = phrase("decisions.others")
+_SCRAPPED = phrase("decisions.scrapped")
+_SETTLED = phrase("decisions.settled")
+_PAST = phrase("decisions.past")
 
 
 def find_decisions(sentence: Sentence) -> list[DecisionHit]:
@@ -104,11 +87,11 @@ def find_decisions(sentence: Sentence) -> list[DecisionHit]:
         return []
     text, starts = _text(sentence)
     hits: list[DecisionHit] = []
-    for phrase in _phrases():
-        for m in phrase.pattern.finditer(text):
+    for each in _phrases():
+        for m in each.pattern.finditer(text):
             if m.end() == m.start():
                 continue
-            hit = _hit(phrase, m, text, starts)
+            hit = _hit(each, m, text, starts)
             if hit is not None:
                 hits.append(hit)
     hits.sort(key=lambda h: (-h.strength, h.start - h.end, h.start))
@@ -141,23 +124,21 @@ def _index(starts: Sequence[int], at: int) -> int:
     return low
 
 
-def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> DecisionHit | None:
+def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> DecisionHit | None:
     begin, end = m.start(), m.end()
     while begin < end and text[begin] in " ,":
         begin += 1
     start, stop = _index(starts, begin), _index(starts, max(begin, end - 1)) + 1
     before = text[:begin]
     clause = before.rpartition(" , ")[2]
-    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(
-        _SETTLED.split(before)[-1]
-    ):
+    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
-    if _WHEN.search(clause) and phrase.decision != "inspect":
+    if _WHEN.search(clause) and said.decision != "inspect":
         return None
-    decision, strength = phrase.decision, phrase.strength
-    if decision == "remove" and phrase.object == "before" and _part_before(clause):
+    decision, strength = said.decision, said.strength
+    if decision == "remove" and said.object == "before" and _part_before(clause):
         return None
-    follows = phrase.object != "before" and _part_follows(text, end)
+    follows = said.object != "before" and _part_follows(text, end)
     if decision == "remove" and (_PARTS.search(m.group()) or follows):
         decision = "prune"
     if decision in ("remove", "prune") and _past(clause):
@@ -166,17 +147,12 @@ def _hit(phrase: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Dec
     negated = bool(_NEGATIONS.search(" ".join(reach.split()[-6:])))
     if negated and decision == "retain":
         return None
-    return DecisionHit(decision, strength, start, stop, phrase.object, negated)
+    return DecisionHit(decision, strength, start, stop, said.object, negated)
 
 
 def _part_before(clause: str) -> bool:
     """Whether a part of the tree is what comes out: "the leaves come out small"."""
-    return bool(
-        re.search(
-            r"\b(?:leaves|leaf|shoots|buds|flowers|ones|growth|needles|fronds|bark|water|sap|bees|suckers|sprouts)$",
-            clause.strip(),
-        )
-    )
+    return bool(_PART_COMES.search(clause.strip()))
 
 
 def _part_follows(text: str, end: int) -> bool:

@@ -23,10 +23,11 @@ from bolewalk.walk.asides import (
 )
 from bolewalk.walk.cues import Cue
 from bolewalk.walk.entities import DecisionSaid, Named, SizeOf, TreeFound
-from bolewalk.walk.linking import Reading, read_walk_through
+from bolewalk.walk.linking import read_walk_through
 from bolewalk.walk.names import name_starts
 from bolewalk.walk.questions import Question, find_questions
 from bolewalk.walk.sentences import Moment, Sentence, read_sentences
+from bolewalk.walk.state import Reading
 
 __all__ = [
     "DOUBTFUL_BELOW", "Draft", "DraftPlanting", "DraftTree", "Leftovers", "Measure", "ReadBack",

@@ -20,7 +20,8 @@ def draft_json(draft: Draft) -> dict[str, Any]:
         "duration": draft.duration_s,
         "trees": [_tree(t) for t in draft.trees],
         "plantings": [
-            {"species": _species(p.species), "moments": _moments(p.moments)} for p in draft.plantings
+            {"species": _species(p.species), "moments": _moments(p.moments)}
+            for p in draft.plantings
         ],
         "works": [{"kind": w.kind, "moments": _moments(w.moments)} for w in draft.works],
         "questions": [{"about": q.about, "moments": _moments(q.moments)} for q in draft.questions],

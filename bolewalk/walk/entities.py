@@ -8,6 +8,7 @@ from bolewalk.model.words import Decision, Owner
 from bolewalk.reference.plants import Plant, Region, name_key, usual_plants
 from bolewalk.walk.measures import SizeSaid
 from bolewalk.walk.mentions import Mention
+from bolewalk.walk.phrases import word_set
 from bolewalk.walk.sentences import Moment, Sentence
 
 __all__ = ["DecisionSaid", "Named", "SizeOf", "TreeFound", "fits", "name_it", "pick"]
@@ -149,7 +150,9 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     if len(plants) == 1 and plants[0].rank == "species":
         narrower = key.endswith(tree.first_key)
         loose = plant.rank == "genus" or (tree.named.confidence < 0.9 and narrower)
-        return (loose and plants[0].genus == plant.genus) or plants[0].botanical in tree.named.alternatives
+        return (loose and plants[0].genus == plant.genus) or plants[
+            0
+        ].botanical in tree.named.alternatives
     if any(p.rank == "genus" and p.genus == plant.genus for p in plants):
         return True
     return key in _call_names(plant.botanical, plant.common)
@@ -160,13 +163,7 @@ _SIZES = {
     "little": "little", "small": "little", "young": "little", "smaller": "little", "baby": "little",
 }  # fmt: skip
 _ORDER = {"first": 0, "second": 1, "third": 2, "fourth": 3, "fifth": 4}
-_DULL = frozenset(
-    "the a an and or of is are was be it its this that these those to in on at for with from by as i"
-    " you he she we they them his her their not no so but if then there theres thats just about all"
-    " one two three four five six seven eight nine ten up down out off over under right here now okay"
-    " got get have has had do does did say said call id ill im were will would tree trees well too"
-    " like what which who how inch inches foot feet tall metres metre mil height stem cut take leave".split()
-)
+_DULL = word_set("entities.dull")
 
 
 def content(words: Iterable[str]) -> set[str]:

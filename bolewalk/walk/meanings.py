@@ -1,30 +1,19 @@
 """Whether a plant's name stands for a plant: "cedar fence", "Ash Lane", "pepper on it"."""
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 
+from bolewalk.walk.phrases import read_table, word_set
 from bolewalk.walk.sentences import Token
 
 __all__ = ["other_meaning"]
 
 _NEAR = 4
-_WOOD_NEAR = {
-    "lumber", "boards", "firewood", "smoker", "plywood", "treated", "decking", "mulch", "barbecue",
-    "bbq", "furniture", "planks", "timber", "siding", "cladding", "pallets",
-}  # fmt: skip
+_WOOD_NEAR = word_set("meanings.wood_near")
 # Words that, capitalised after another capital, are more often part of a place's name.
-_SURNAMES = {
-    "bay", "ash", "elm", "oak", "oaks", "lime", "elder", "olive", "myrtle", "laurel", "holly",
-    "hazel", "rowan", "pine", "pines", "box", "elms", "cedar", "cedars", "willow", "willows",
-}
-_DETERMINERS = {
-    "a", "an", "the", "this", "that", "these", "those", "another", "one", "two", "three", "four",
-    "five", "six", "her", "his", "their", "your", "our", "my", "old", "big", "little", "dead",
-    "some", "next", "second", "first",
-}  # fmt: skip
+_SURNAMES = word_set("meanings.surnames")
+_DETERMINERS = word_set("meanings.determiners")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +26,7 @@ class _Rule:
 
 @lru_cache(maxsize=1)
 def _rules() -> tuple[_Rule, ...]:
-    path = resources.files("bolewalk.walk").joinpath("data", "other_meanings.csv")
-    with path.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = read_table("other_meanings.csv")
     return tuple(
         _Rule(r["plant"], r["side"], frozenset(r["words"].split()), r["meaning"]) for r in rows
     )
@@ -63,9 +50,9 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
     both_capital = (
         end < len(tokens) and tokens[end].text[:1].isupper() and tokens[start].text[:1].isupper()
     )
-    if end - start == 1 and before and name in _SURNAMES and tokens[start].capital:
-        if tokens[start - 1].text[:1].isupper() and before not in _DETERMINERS and start > 1:
-            return "name"
+    in_a_name = end - start == 1 and start > 1 and name in _SURNAMES and tokens[start].capital
+    if in_a_name and before not in _DETERMINERS | {""} and tokens[start - 1].text[:1].isupper():
+        return "name"
     for rule in _rules():
         if rule.plant not in ("*", name, singular):
             continue

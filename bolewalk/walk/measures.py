@@ -6,9 +6,18 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bolewalk.walk.numbers import Spoken, find_numbers
+from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
 
-__all__ = ["System", "What", "SizeSaid", "find_sizes", "said_units"]
+__all__ = ["SizeSaid", "System", "What", "find_sizes", "said_units"]
+
+_CALLED = phrase("measures.called")
+
+_TRUNK_AFTER = phrase("measures.trunk_after")
+
+_AT_BASE = phrase("measures.at_base")
+
+_SAID_OF_TREE = phrase("measures.said_of_tree")
 
 What = Literal["height", "diameter", "spread", "girth", "stems", "base"]
 System = Literal["imperial", "metric"]
@@ -38,35 +47,15 @@ _UNITS = {
     "cm": "cm", "cms": "cm", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "m": "m",
     "yard": "yd", "yards": "yd", "footer": "ft", "footers": "ft", "inchers": "in", "incher": "in",
 }  # fmt: skip
-_STEMS = {"stems", "trunks", "leaders", "stemmed", "trunked", "poles", "trunk", "stem", "leads"}
-_HEIGHT = re.compile(r"\b(?:height|tall|high|up|taller)\b")
-_DIAMETER = re.compile(
-    r"\b(?:diameter|dbh|stem|trunk|breast height|chest height|chest high|breast high|through|thick"
-    r"|tape|butt|caliper|calliper|stems)\b"
-)
-_SPREAD = re.compile(r"\b(?:spreads?|across|wide|crown|canopy|span|spreading|wider)\b")
-_GIRTH = re.compile(
-    r"\b(?:girth|circumference|round the (?:trunk|stem|middle|leg)|around the (?:trunk|stem|middle|leg)|round)\b"
-)
-_AWAY_AFTER = {
-    "off", "from", "away", "east", "west", "north", "south", "back", "apart", "deep", "down",
-    "past", "beyond", "inside", "into", "clearance", "clear", "long", "of", "to", "behind", "below",
-    "up", "out", "under", "beside", "along", "within", "between", "wide",
-}  # fmt: skip
-_AWAY_BEFORE = re.compile(
-    r"\b(?:to|by|within|at|than|under|every|after|above|below|over|minus|plus|another)(?: (?:about|maybe"
-    r"|around|roughly|just|only))?$|\b(?:back|first|reduce\w*|lift\w*|raise\w*|drop\w*|cut|dig\w*|down|going|leave|gate|hole|deck|slab|path|pool"
-    r"|machine|footing|footings|trench|drawing|plan|corner|post|posts|shed|wall|fence|house|gates"
-    r"|limb|branch|fork|cavity|sprouts|shoots|building|shelter|stump is|setback|offset|stay|keep"
-    r"|radius|zone|protection|hangs?|line)\b(?: \w+){0,2}$"
-)
-_OF_TREE_AFTER = re.compile(
-    r"(?:tall|high|in height|at (?:chest|breast)|dbh|diameter|across|through|stem|trunk|crown|canopy)\b"
-)
-_WORKS = re.compile(
-    r"\b(?:deck|footings?|foundations?|trench\w*|dig(?:ging|s)?|drawing|pool|slab|gate|machine|path is"
-    r"|beam|posts?|corner|setback|conduit|driveway is|auger)\b"
-)
+_STEMS = word_set("measures.stems")
+_HEIGHT = phrase("measures.height")
+_DIAMETER = phrase("measures.diameter")
+_SPREAD = phrase("measures.spread")
+_GIRTH = phrase("measures.girth")
+_AWAY_AFTER = word_set("measures.away_after")
+_AWAY_BEFORE = phrase("measures.away_before")
+_OF_TREE_AFTER = phrase("measures.of_tree_after")
+_WORKS = phrase("measures.works")
 
 
 def said_units(sentences: Sequence[Sentence]) -> System | None:
@@ -118,24 +107,21 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
 def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | None:
     words = [t.word for t in tokens]
     for i, w in enumerate(words):
-        if w in ("twin", "double") and i + 1 < len(words):
-            if words[i + 1] in ("stem", "stemmed", "trunk", "trunked", "trunks", "stems", "leader"):
-                return SizeSaid("stems", 2.0, "", i, i + 2)
+        if w in ("twin", "double") and words[i + 1 : i + 2] and words[i + 1] in _STEMS:
+            return SizeSaid("stems", 2.0, "", i, i + 2)
     for number in reversed(numbers):
         following = words[number.end : number.end + 4]
         for j, w in enumerate(following):
-            if w in ("stems", "trunks", "leaders", "poles", "leads") and number.value < 40:
-                if not set(following[:j]) & (
-                    {"of", "the", "in", "foot", "inch", "on"} | set(_UNITS)
-                ):
-                    back = number.start
-                    while back and words[back - 1] in _COUNTING:
-                        back -= 1
-                    return SizeSaid("stems", number.value, "", back, number.end + j + 1)
+            plural = w in ("stems", "trunks", "leaders", "poles", "leads") and number.value < 40
+            if plural and not set(following[:j]) & ({"of", "the", "on"} | set(_UNITS)):
+                back = number.start
+                while back and words[back - 1] in _COUNTING:
+                    back -= 1
+                return SizeSaid("stems", number.value, "", back, number.end + j + 1)
     return None
 
 
-_COUNTING = {"one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+_COUNTING = word_set("measures.counting")
 
 
 def _size(
@@ -146,10 +132,11 @@ def _size(
     end = number.end
     value = number.value
     unit = ""
-    if end < len(words) and not tokens[end - 1].after and words[end] in _UNITS:
-        if words[end] != "in" or (end + 1 == len(words) or tokens[end].after):
-            unit = _UNITS[words[end]]
-            end += 1
+    named = end < len(words) and not tokens[end - 1].after and words[end] in _UNITS
+    # "in" is a unit only where the clause ends with it.
+    if named and (words[end] != "in" or end + 1 == len(words) or tokens[end].after):
+        unit = _UNITS[words[end]]
+        end += 1
     if unit and after is not None and after.start == end and not tokens[end - 1].after:
         # "six foot two", "four metres forty"
         if unit == "ft" and after.value < 12 and not _unit_at(words, after.end):
@@ -212,13 +199,7 @@ def _dimension(tokens: Sequence[Token], end: int, joined: bool) -> bool:
 
 
 def _said_of_tree(clause: str) -> bool:
-    return bool(
-        re.search(
-            r"\b(?:height|spread|stem|stems|diameter|girth|trunk|tape|tall|got|make (?:it|that)|call it"
-            r"|i make|its|maybe|about all|at a|say)\b(?: \w+){0,3}$",
-            clause,
-        )
-    ) and not re.search(
+    return bool(_SAID_OF_TREE.search(clause)) and not re.search(
         r"\b(?:reduce|lift|raise|cut|dig|down|within|off)\w*\b(?: \w+){0,3}$", clause
     )
 
@@ -233,7 +214,7 @@ def _what(
     while stop < len(words) and not tokens[stop - 1].after and stop - end < 5:
         stop += 1
     left, right = " ".join(words[begin:start]), " ".join(words[end:stop])
-    if _GIRTH.search(right) and "across" not in right or re.search(r"\bgirth\b", left):
+    if (_GIRTH.search(right) and "across" not in right) or re.search(r"\bgirth\b", left):
         return "girth"
     if re.match(r"(?:of an? )?(?:inch|inches)?\b", right) and re.match(
         r"(?:tall|high|in height)\b", right
@@ -241,11 +222,9 @@ def _what(
         return "height"
     if re.match(r"(?:across|wide|spread|crown|canopy)\b", right):
         return "diameter" if unit in ("in", "mm") or (unit == "cm" and value < 300) else "spread"
-    if re.match(r"(?:at|above) (?:the |ground )?(?:base|ground|root|flare|buttress|level)", right):
+    if _AT_BASE.match(right):
         return "base"
-    if re.match(
-        r"(?:stem|trunk|diameter|dbh|through|thick|at (?:chest|breast)|caliper|on the tape)", right
-    ):
+    if _TRUNK_AFTER.match(right):
         return "diameter"
     for pattern, what in ((_SPREAD, "spread"), (_DIAMETER, "diameter"), (_HEIGHT, "height")):
         m = list(pattern.finditer(left))
@@ -265,18 +244,14 @@ def _what(
         return "diameter"
     if unit in ("ft", "m"):
         return "height"
-    if not unit and (value >= 100 and system == "metric" or _called(left)):
+    if not unit and ((value >= 100 and system == "metric") or _called(left)):
         return "diameter"
     return None
 
 
 def _called(left: str) -> bool:
     """Whether a bare number is said as the size: "and it's twenty-eight"."""
-    return bool(
-        re.search(
-            r"(?:^|\b(?:and|call) )(?:its|it|thats|about|got|i got|im getting)(?: about)?$", left
-        )
-    )
+    return bool(_CALLED.search(left))
 
 
 def _previous_head(tokens: Sequence[Token], begin: int, start: int) -> What | None:

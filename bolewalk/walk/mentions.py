@@ -7,6 +7,7 @@ from typing import Literal
 
 from bolewalk.walk.names import NameFound
 from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
 
 __all__ = ["Mention", "Role", "read_mentions"]
@@ -64,78 +65,21 @@ class Mention:
         return self.name.end
 
 
-_DEFINITE = {
-    "the", "that", "this", "these", "those", "his", "her", "their", "your", "our", "my", "whose",
-    "both", "them",
-}  # fmt: skip
-_INDEFINITE = {"a", "an", "another", "some", "any", "one", "few", "several", "couple", "more", "no"}
+_DEFINITE = word_set("mentions.definite")
+_INDEFINITE = word_set("mentions.indefinite")
 _FRESH = {"another", "second", "third", "more", "next"}
-_STOP = {
-    "is", "are", "was", "were", "be", "and", "or", "but", "of", "to", "in", "on", "at", "by", "for",
-    "from", "with", "as", "than", "like", "under", "over", "behind", "beside", "past", "near",
-    "off", "along", "its", "thats", "theres", "heres", "it", "i", "you", "he", "she", "we", "they",
-    "got", "get", "have", "has", "had", "plant", "put", "says", "thought", "want", "wants", "wanted",
-    "like", "likes", "love", "loves", "loved", "liked", "hated", "specify",
-    "suggest", "propose", "recommend", "choose", "pick", "prefer", "hate", "hates", "see", "saw", "seen", "use", "using", "eat",
-    "eats", "call", "calls", "calling", "told", "tell", "think", "need", "needs", "know", "say", "said", "not", "if", "so",
-    "youve", "weve", "ive", "theyve", "called", "then", "now", "into", "do", "dont", "take", "cut",
-    "where", "when", "because", "fell", "test", "reduce", "trim", "watch", "keep", "leave", "us",
-    "me", "him", "thin", "lift", "what", "which", "who", "until", "before", "after", "about", "id",
-    "too", "out", "around", "between", "next to", "looks", "these",
-}  # fmt: skip
-_PREPOSITIONS = {
-    "under", "over", "behind", "beside", "past", "near", "off", "from", "by", "between", "around",
-    "toward", "towards", "against", "below", "above", "opposite", "on", "in", "at", "with", "of",
-    "to", "along", "beneath", "underneath", "inside", "outside", "across",
-}  # fmt: skip
+_STOP = word_set("mentions.stop")
+_PREPOSITIONS = word_set("mentions.prepositions")
 _PLACES = _PREPOSITIONS - {"of", "with", "to", "on", "in", "at"}
-_NEGATED = re.compile(
-    r"(?:\bnot|\bno|\bno more|\bdont|\bdo not|\bwouldnt|\bnever|\bwithout|\brather than|\binstead of"
-    r"|\baint no|\bisnt|\baint|\bneither|\bnor|\bhate|\bno to|\bother than)(?: \w+){0,3}$"
-)
-_COMPARED = re.compile(
-    r"\b(?:as \w+(?: \w+){0,3} as|than|the size of|size of|the girth of|the height of|half of"
-    r"|similar to|compared (?:to|with)|the same as|(?:looks|look|looked|bit|just|smells?|more|acts) like"
-    r"|like|the way)(?: \w+){0,4}$"
-)
-_GONE = re.compile(
-    r"\b(?:there was|there were|used to be|used to have|used to stand|was once|had been|once had"
-    r"|we lost|they lost|lost the|took out|blew (?:down|over))(?: \w+){0,4}$"
-)
-_ELSEWHERE = re.compile(
-    r"\b(?:i seen|i saw|ive seen|i once|one time|brother in law|my (?:mother|mum|mom|father|dad|gran"
-    r"|grandmother|grandfather|uncle|aunt|neighbou?r|sister|brother|first boss|old boss|place|own)"
-    r"|where i grew up|when i was|back home|at home|last week|the other day|yesterday|tomorrow"
-    r"|next job|another job|other job|up at the|down at the (?:pub|church|courthouse|library|school)"
-    r"|outside the (?:library|works|site|scope)|across town|in town|in the village|at the crossroads"
-    r"|years ago (?:i|we) |remember)\b"
-)
-_OFF_SITE = re.compile(
-    r"\b(?:up at the|over at the|down at the|outside the|in the|at the|back at the|by the) "
-    r"(?:\w+ )?(?:courthouse|library|village|crossroads|town hall|museum|gas station|cemetery"
-    r"|golf course|university|zoo|arboretum|botanic gardens?|old school|postcards?|town)\b"
-    r"|\bwhere i grew up\b|\bone time\b|\bnothing to do with this\b|\bi m at\b|\bim at\b"
-)
-_NOT_TAKEN = re.compile(
-    r"\b(?:not|isnt|arent|wont be) (?:recording|counting|listing|including|bothering with|doing)\b"
-)
-_HEARSAY = re.compile(
-    r"\b(?:id|ive|i|had|was) (?:\w+ )?(?:written|wrote|put|noted|recorded|guessed|assumed|listed|marked)"
-    r"(?: it| this| that)?(?: down)?(?: as)?(?: an?)?$|"
-    r"\b(?:had|have|got|ive got|id) (?:it|this|that|these|them) (?:\w+ ){0,4}?as(?: an?)?$|"
-    r"\b(?:i thought|i said|id this down as|had this down as|had it down as|had (?:it|this|that) as"
-    r"|down as|says|said|calls? (?:it|that|this)|called (?:it|that|this)|told me it was|label (?:says|said)"
-    r"|tag (?:says|said)|took it for|taken for|at first i|first i)(?: (?:its|it was|a|an|the|it))*$"
-)
-_WANTED = re.compile(
-    r"\b(?:she|he|they|client|everybody|everyone|people|folks|wife|husband|i)"
-    r" (?:really )?(?:love|loves|like|likes|want|wants|wanted|asked for|asks for)(?: \w+){0,2}$"
-    r"|(?<!\bi )\b(?:loved|loves|likes|liked|wants|wanted|hates|hated|asked for)(?: an?)?$"
-)
-_VERBS_GENERIC = {
-    "dont", "like", "likes", "hate", "hates", "are", "will", "do", "does", "have", "need", "grow",
-    "grows", "tend", "can", "always", "never", "want", "wants", "drop", "get",
-}  # fmt: skip
+_NEGATED = phrase("mentions.negated")
+_COMPARED = phrase("mentions.compared")
+_GONE = phrase("mentions.gone")
+_ELSEWHERE = phrase("mentions.elsewhere")
+_OFF_SITE = phrase("mentions.off_site")
+_NOT_TAKEN = phrase("mentions.not_taken")
+_HEARSAY = phrase("mentions.hearsay")
+_WANTED = phrase("mentions.wanted")
+_VERBS_GENERIC = word_set("mentions.verbs_generic")
 
 
 def read_mentions(sentence: Sentence, names: Sequence[NameFound]) -> list[Mention]:
@@ -154,14 +98,14 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     start = _phrase_start(tokens, name.start, floor)
     words = tuple(t.word for t in tokens[start : name.start])
     plural = _is_plural(tokens, name)
-    count = _count(tokens, start, name, ceiling, plural=plural)
+    count = _count(tokens, start, name, ceiling)
     definite = bool(set(words) & _DEFINITE) or any(
         w.endswith("s") and w[:-1] in _OWNERS for w in words
     )
     indefinite = not definite and (bool(set(words) & _INDEFINITE) or count is not None)
     before = " ".join(t.word for t in tokens[:start])
     previous = tokens[start - 1].word if start and not tokens[start - 1].after else ""
-    place = definite and previous in _PLACES and not _leading(tokens, start)
+    place = definite and previous in _PLACES and start > 1
     hearsay = bool(_HEARSAY.search(_clause(tokens, start)))
     role = _role(
         sentence, name, start, before, words, definite=definite, plural=plural, count=count
@@ -172,12 +116,9 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     )  # fmt: skip
 
 
-_NUMBER_WORDS = {
-    "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-    "fifteen", "twenty", "dozen",
-}  # fmt: skip
-_TELLING = {"told", "tell", "give", "gave", "ask", "asked", "show", "showed", "sell", "sold"}
-_OWNERS = {"neighbour", "neighbor", "client", "college", "church", "council", "city", "owner"}
+_NUMBER_WORDS = word_set("mentions.number_words")
+_TELLING = word_set("mentions.telling")
+_OWNERS = word_set("mentions.owners")
 
 
 def _phrase_start(tokens: Sequence[Token], at: int, floor: int) -> int:
@@ -219,24 +160,12 @@ def _clause(tokens: Sequence[Token], end: int) -> str:
     return " ".join(t.word for t in tokens[begin:end])
 
 
-def _leading(tokens: Sequence[Token], start: int) -> bool:
-    """Whether the phrase opens the sentence but for its preposition ("On the ash, ...")."""
-    return start <= 1
+_COUNTED = phrase("mentions.counted")
+_NOT_COUNTED = word_set("mentions.not_counted")
+_BEFORE_NAMES = word_set("mentions.before_names")
 
 
-_COUNTED = re.compile(r"^(?:,? ?(?:of )?)$")
-_NOT_COUNTED = {
-    "inch", "inches", "foot", "feet", "metre", "metres", "meter", "meters", "mil", "millimetre",
-    "millimetres", "centimetre", "centimetres", "mm", "cm", "m", "ft", "yards", "yard", "percent",
-    "years", "year", "stems", "trunks", "stem", "trunk", "leaders", "limbs", "limb", "dollars",
-    "hundred", "thousand", "months", "point", "pounds", "patches", "cuts", "poles", "winters",
-}  # fmt: skip
-_BEFORE_NAMES = {"tree", "number", "no", "item", "tag", "plot", "phase", "hole", "house"}
-
-
-def _count(
-    tokens: Sequence[Token], start: int, name: NameFound, ceiling: int, *, plural: bool
-) -> int | None:
+def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -> int | None:
     """Read how many: just before the name, or "N of them" after it before the next name."""
     begin = max(0, start - 4)
     for number in reversed(find_numbers(tokens[begin : name.start])):
@@ -246,9 +175,9 @@ def _count(
         between = [t.word for t in tokens[end : name.start]]
         if any(t.after for t in tokens[i : name.start]) or set(between) & _NOT_COUNTED:
             continue
-        if 1 <= number.value <= 500 and number.value == int(number.value) and number.pair is None:
-            if not (set(between) & (_STOP - {"of", "more", "these", "next"})):
-                return int(number.value)
+        whole = 1 <= number.value <= 500 and number.value == int(number.value)
+        if whole and number.pair is None and not set(between) & (_STOP - {"of", "more", "these"}):
+            return int(number.value)
     for number in find_numbers(tokens[name.end : ceiling]):
         end = name.end + number.end
         following = [t.word for t in tokens[end : end + 2]]
@@ -259,15 +188,11 @@ def _count(
             after = [t.word for t in tokens[end : end + 3]]
             if after[2:] in (["row"], ["line"], ["group"], ["clump"]):
                 return int(number.value)
-        if (
-            whole
-            and number.start
-            and tokens[name.end + number.start - 1].word in ("of",)
-        ):
+        if whole and number.start and tokens[name.end + number.start - 1].word in ("of",):
             before = [t.word for t in tokens[name.end : name.end + number.start]]
-            if {"row", "group", "line", "clump", "stand", "pair"} & set(before):
-                if not following or following[0] not in _NOT_COUNTED:
-                    return int(number.value)
+            grouped = {"row", "group", "line", "clump", "stand", "pair"} & set(before)
+            if grouped and not set(following[:1]) & _NOT_COUNTED:
+                return int(number.value)
     return None
 
 
@@ -290,7 +215,7 @@ def _role(
         return "negated"
     if _GONE.search(clause) or re.match(r"(?:used to|here once|was here)", after):
         return "gone"
-    if _OFF_SITE.search(after[:60]) or _OFF_SITE.search(before[-60:]) and not definite:
+    if _OFF_SITE.search(after[:60]) or (_OFF_SITE.search(before[-60:]) and not definite):
         return "elsewhere"
     if _ELSEWHERE.search(clause) and not definite:
         return "elsewhere"
@@ -301,9 +226,9 @@ def _role(
     if _WANTED.search(clause) and not definite and count is None and not article:
         return "generic"
     following = tokens[name.end].word if name.end < len(tokens) else ""
-    if plural and not words and count is None and not tokens[name.end - 1].after:
-        if following in _VERBS_GENERIC and "they" not in norm[:0]:
-            return "generic"
+    bare = plural and not words and count is None and not tokens[name.end - 1].after
+    if bare and following in _VERBS_GENERIC:
+        return "generic"
     if (
         following in ("will", "wont", "ll")
         and "a" in words

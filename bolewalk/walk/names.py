@@ -1,7 +1,7 @@
 """Plant names in what was said: exact ones, garbled ones, and words that only look like one."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 
@@ -10,6 +10,7 @@ from rapidfuzz import fuzz, process
 
 from bolewalk.reference.plants import Plant, known_names, load_plants, name_key
 from bolewalk.walk.meanings import other_meaning
+from bolewalk.walk.phrases import word_set
 from bolewalk.walk.sentences import Token
 
 __all__ = ["NameFound", "find_names", "name_starts"]
@@ -59,7 +60,7 @@ def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
         found += _garbled(tokens, taken)
     found.sort(key=lambda f: f.start)
     return [
-        NameFound(f.start, f.end, f.key, f.plants, f.likeness, other_meaning(tokens, f.start, f.end))
+        replace(f, other=other_meaning(tokens, f.start, f.end))
         for f in found
     ]  # fmt: skip
 
@@ -105,7 +106,7 @@ def _token_key(words: str) -> str:
     return "" if first in _NEVER_FIRST else name_key(words)
 
 
-_NEVER_FIRST = {"the", "x", "a", "an", "and", "of", "to", "that", "this", "sp", "species", "var"}
+_NEVER_FIRST = word_set("names.never_first")
 
 
 def _plainly(tokens: Sequence[Token], i: int, end: int) -> bool:
@@ -113,10 +114,7 @@ def _plainly(tokens: Sequence[Token], i: int, end: int) -> bool:
     return end - i == 1 or not all(t.word in _FILLERS for t in tokens[i:end])
 
 
-_FILLERS = {
-    "i", "is", "it", "in", "on", "at", "be", "he", "me", "we", "so", "do", "go", "to", "or", "as",
-    "an", "a", "by", "my", "no", "of", "up", "us",
-}  # fmt: skip
+_FILLERS = word_set("names.fillers")
 
 
 @lru_cache(maxsize=1)
@@ -128,11 +126,7 @@ def _names() -> dict[str, tuple[Plant, ...]]:
 
 
 # Names of the gazetteer that in speech are nearly always something else.
-_NOT_NAMES = {
-    "box", "currant", "silvertree", "ferntree", "umbrellatree", "snowinsummer", "citrus", "spindle",
-    "rubberplant", "redbox", "yellowbox", "greybox", "spidergum", "mastic", "rubbertree", "haw",
-    "feathertree", "bluebox", "dragontree", "bigtree", "crab",
-}  # fmt: skip
+_NOT_NAMES = word_set("names.not_names")
 
 
 @lru_cache(maxsize=1)
@@ -281,27 +275,16 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
 
 def _contracted(text: str) -> bool:
     """Whether the word is two run together, "you're", and no possessive."""
-    return ("'" in text or "’" in text) and not text.lower().replace("’", "'").endswith(("'s", "s'"))
+    return ("'" in text or "’" in text) and not text.lower().replace("’", "'").endswith(
+        ("'s", "s'")
+    )
 
 
-_CLOSED = {
-    "the", "a", "an", "and", "or", "of", "is", "are", "was", "be", "it", "its", "this", "that",
-    "to", "in", "on", "at", "for", "with", "from", "by", "as", "i", "he", "she", "we", "they",
-    "them", "but", "if", "so", "not", "no", "up", "down", "out", "off", "over", "under",
-}  # fmt: skip
-_PRONOUNS = {"i", "ive", "id", "im", "ill", "its", "dont", "got", "point", "weve", "youve", "lets"}
-_NUMBERS = {
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve", "fifteen", "twenty", "thirty", "forty", "fifty", "sixty", "hundred", "point", "half",
-}  # fmt: skip
-_ARTICLES = {"a", "an", "the", "this", "that", "another", "two", "three", "four", "five", "six"}
-_LEADS = {
-    "a", "an", "the", "this", "that", "these", "those", "another", "more", "old", "big", "little",
-    "of", "some", "small", "large", "tall", "dead", "young", "mature", "nice", "heres", "theres",
-    "its", "thats", "is", "or", "and", "her", "his", "their", "two", "three", "four", "five",
-    "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "called", "multi", "mature", "few",
-    "got", "has", "have", "had", "with", "next", "second", "first", "third", "also", "weeping", "a", "second", "put", "single", "your",
-}  # fmt: skip
+_CLOSED = word_set("names.closed")
+_PRONOUNS = word_set("names.pronouns")
+_NUMBERS = word_set("names.numbers")
+_ARTICLES = word_set("names.articles")
+_LEADS = word_set("names.leads")
 
 
 def _slot(tokens: Sequence[Token], i: int) -> bool:

@@ -25,14 +25,34 @@ class Spoken:
 _UNITS = {
     w: i
     for i, w in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
-        "fifteen sixteen seventeen eighteen nineteen".split()
+        [
+            "zero",
+            "one",
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+        ]
     )
 }
 _TENS = {
     w: 10 * i
     for i, w in enumerate(
-        "twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2
+        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], start=2
     )
 } | {"fourty": 40}  # fmt: skip
 _GROUPS = {"couple": 2.0, "pair": 2.0, "dozen": 12.0, "trio": 3.0}

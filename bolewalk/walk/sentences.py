@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from bolewalk.walk.cues import Cue
+from bolewalk.walk.phrases import word_set
 
 __all__ = ["Moment", "Sentence", "Token", "read_sentences"]
 
@@ -113,15 +114,17 @@ def read_sentences(
     first = 0
     for i, token in enumerate(tokens):
         last = i + 1 == len(tokens)
-        if last or i + 1 in named or _ends(
-            token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose
+        if (
+            last
+            or i + 1 in named
+            or _ends(token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose)
         ):
             sentences.append(_sentence(len(sentences), tokens[first : i + 1], cues))
             first = i + 1
     return tuple(sentences)
 
 
-_COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "twelve"}
+_COUNTS = word_set("sentences.counts")
 
 
 def _named_starts(tokens: list[Token], names: set[int]) -> set[int]:
@@ -168,33 +171,13 @@ def _abbreviation(token: Token) -> bool:
     )
 
 
-_STRONG = {"now", "next", "first", "then", "so", "but", "okay", "right", "and"}
-_SUBJECTS = {"i", "it", "they", "you", "we", "he", "she", "nobody", "somebody", "anybody"}
-_CLAUSES = {
-    "id", "ive", "im", "ill", "its", "theyre", "thats", "theres", "weve", "youve", "heres", "if",
-    "get", "leave", "call", "quit", "take", "cut", "this", "keep", "grub", "let", "lets", "dont",
-    "where", "thin", "watch", "remove", "fell", "whats", "alright", "just",
-}  # fmt: skip
-_AUXILIARIES = {
-    "is", "was", "has", "have", "had", "can", "cant", "could", "dont", "doesnt", "do", "does", "did",
-    "will", "wont", "would", "aint", "need", "needs", "come", "comes", "go", "goes", "look", "looks",
-    "want", "wants", "die", "stay", "stays", "got to", "think", "know", "see", "put", "sits", "grow",
-    "got", "said", "say", "told", "never", "just", "really", "still", "going to", "touches", "drew",
-}  # fmt: skip
-_BINDING = {
-    "a", "an", "the", "of", "to", "in", "on", "at", "by", "for", "from", "with", "that", "this",
-    "and", "or", "if", "when", "where", "how", "what", "because", "until", "till", "than", "as",
-    "is", "its", "are", "was", "be", "so", "but", "about", "under", "over", "between", "i", "you",
-    "they", "we", "nobody", "somebody", "do", "does", "did", "dont", "wont", "cant", "say",
-    "said", "think", "then", "got", "let", "lets", "why", "who", "which", "into",
-    "not", "my", "your", "his", "her", "their", "our", "these", "those", "going to", "got to",
-    "fact", "off", "aint", "id", "just", "like", "every", "know", "tell", "have", "has", "had",
-    "past", "along", "next", "now", "some", "any", "no", "first", "thats", "theres", "im", "ive",
-    "ill", "still", "can", "will", "would", "could", "please", "quit", "somebodys",
-}  # fmt: skip
-_MOVING = {"cut", "come", "comes", "coming", "take", "went", "go", "hang", "hangs", "hanging", "way", "lean",
-           "leans", "leaning", "is", "are", "one", "big", "all", "right", "up", "roots"}
-_PARTICLES = {"out", "down", "off", "up", "away", "back", "there", "me", "here", "all", "too", "now"}
+_STRONG = word_set("sentences.strong")
+_SUBJECTS = word_set("sentences.subjects")
+_CLAUSES = word_set("sentences.clauses")
+_AUXILIARIES = word_set("sentences.auxiliaries")
+_BINDING = word_set("sentences.binding")
+_MOVING = word_set("sentences.moving")
+_PARTICLES = word_set("sentences.particles")
 
 
 def _new_thought(tokens: list[Token], i: int) -> bool:

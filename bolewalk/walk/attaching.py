@@ -1,0 +1,154 @@
+"""Sizes, counts, owners and states put to the tree spoken of."""
+
+import re
+from dataclasses import replace
+
+from bolewalk.model.words import Owner
+from bolewalk.walk import cases
+from bolewalk.walk.entities import (
+    SizeOf,
+    TreeFound,
+)
+from bolewalk.walk.measures import find_sizes
+from bolewalk.walk.mentions import Mention
+from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.phrases import phrase
+from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.state import Walk
+
+__all__ = ["attach_sizes", "attach_state", "recount", "tree_at"]
+
+_RECOUNTS = phrase("attaching.recounts")
+
+_CORRECTS = phrase("attaching.corrects")
+
+_OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
+
+
+def tree_at(
+    w: Walk, spoken: list[tuple[Mention, TreeFound]], at: int, entered: TreeFound | None
+) -> TreeFound | None:
+    """Give the tree spoken of at a token: the last one named before it, else the one at hand."""
+    before = [t for m, t in spoken if m.start < at and not m.place]
+    if before:
+        return before[-1]
+    ahead = [t for m, t in spoken if not m.place and m.start < at + 8]
+    if entered is None or (ahead and not entered.moments):
+        return ahead[0] if ahead else w.focus
+    if (
+        ahead
+        and spoken
+        and spoken[0][0].start >= at
+        and ahead[0].sentence == w.out.trees[-1].sentence
+    ):
+        return ahead[0] if ahead[0].moments and len(ahead[0].moments) == 1 else entered
+    return entered
+
+
+def attach_sizes(
+    w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
+) -> None:
+    if s.index in w.out.money and not any(w in ("tall", "inch", "metres") for w in s.words):
+        return
+    about_tree = w.focus is not None and (bool(spoken) or s.index - w.focus.last <= 2)
+    sizes = find_sizes(s, system=w.out.system, trees=about_tree)
+    if _corrected(s, spoken, entered):
+        return
+    for size in sizes:
+        tree = tree_at(w, spoken, size.start, entered) or w.focus
+        if tree is None:
+            continue
+        if not spoken and s.index - tree.last > 6 and not w.recap:
+            continue
+        if w.recap and any(x.size.what == size.what for x in tree.sizes):
+            continue
+        if any(x.size.what == size.what and x.moment != s.moment for x in tree.sizes):
+            if not size.unit_said:
+                continue
+            if size.what in ("height", "stems", "spread"):
+                continue
+        tree.sizes.append(SizeOf(size, s.moment))
+        tree.add_moment(s)
+        tree.last = s.index
+
+
+def _corrected(
+    s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
+) -> bool:
+    """Replace a size said before where the sentence names the old number and a new one."""
+    text = " ".join(s.words)
+    if not _CORRECTS.search(text):
+        return False
+    numbers = find_numbers(s.tokens)
+    values = {n.value for n in numbers}
+    trees = [t for m, t in spoken if not m.place] or ([entered] if entered else [])
+    for tree in trees:
+        for old in tree.sizes:
+            if old.size.value not in values or len(values) < 2:
+                continue
+            fresh = [n.value for n in numbers if n.value != old.size.value]
+            new = fresh[-1]
+            old.first = f"{old.size.value:g} {old.size.unit}".strip()
+            old.size = replace(old.size, value=new, readings=())
+            old.moment = s.moment
+            tree.add_moment(s)
+            return True
+    return False
+
+
+def recount(w: Walk, s: Sentence) -> None:
+    """Take "There's six." after "I told you five" as the better count."""
+    tree = w.focus
+    if tree is None:
+        return
+    text = " ".join(s.words)
+    said = find_numbers(s.tokens[:3])
+    stems = [x for x in tree.sizes if x.size.what == "stems"]
+    if stems and said and said[0].start == 0 and len(s.words) <= said[0].end + 1:
+        asked = any(
+            x.asked and x.moment == stems[-1].moment
+            for x in w.sentences[max(0, s.index - 5) : s.index]
+        )
+        if asked and 1 < said[0].value < 40 and not find_sizes(s, system=None, trees=False):
+            stems[-1].first = stems[-1].first or f"{stems[-1].size.value:g}"
+            stems[-1].size = replace(stems[-1].size, value=said[0].value)
+            return
+    opens = tree.count == 1 and s.index - tree.sentence == 1 and said and said[0].start == 0
+    if opens and said[0].value > 1 and s.words[said[0].end : said[0].end + 2] == ("of", "them"):
+        tree.count = int(said[0].value)
+        return
+    if tree.count < 2:
+        return
+    changed = re.search(r"\b(?:thats|its|make it|there are|theres|so) (\w+) not (\w+)\b", text)
+    if changed:
+        values = [n.value for n in find_numbers(s.tokens)]
+        if len(values) >= 2 and values[-1] == tree.count and 0 < values[-2] < 200:
+            tree.count_first, tree.count = tree.count, int(values[-2])
+            tree.add_moment(s)
+            return
+    m = _RECOUNTS.search(text)
+    previous = " ".join(w.sentences[s.index - 1].words) if s.index else ""
+    if m and re.search(r"\b(?:i said|i told|i counted|not|sorry)\b", previous + " " + text):
+        numbers = find_numbers(s.tokens)
+        if numbers and 1 < numbers[-1].value < 200 and numbers[-1].value != tree.count:
+            tree.count_first = tree.count
+            tree.count = int(numbers[-1].value)
+            tree.add_moment(s)
+
+
+def attach_state(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> None:
+    trees = [t for m, t in spoken if not m.place]
+    if not trees and w.focus is not None and s.index - w.focus.last <= 2:
+        trees = [w.focus]
+    if not trees:
+        return
+    owner = cases.owner_said(s)
+    if owner and not w.recap:
+        tree = trees[-1]
+        if tree.owner == "unknown":
+            tree.owner = _OWNERS[owner]
+            tree.add_moment(s)
+    if cases.condition(s) and not w.recap and s.index not in w.out.money and not s.asked:
+        trees[-1].reasons.setdefault(s.index, s.said)
+        trees[-1].add_moment(s)
+        trees[-1].last = s.index

@@ -1,0 +1,228 @@
+"""Which tree a phrase means: one already met, one more, or none."""
+
+from dataclasses import replace
+
+from bolewalk.reference.plants import name_key
+from bolewalk.walk import cases
+from bolewalk.walk.entities import (
+    TreeFound,
+    content,
+    fits,
+    name_it,
+    pick,
+)
+from bolewalk.walk.measures import find_sizes
+from bolewalk.walk.mentions import Mention
+from bolewalk.walk.naming import (
+    identifies,
+    note_name,
+    of_focus,
+    refine,
+    refined,
+    renamed,
+    same_as_away,
+)
+from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.phrases import phrase, word_set
+from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.state import Walk
+
+__all__ = ["resolve", "resolve_unnamed"]
+
+_ONE_MORE = phrase("resolving.one_more")
+
+_SAME_AGAIN = phrase("resolving.same_again")
+
+_ANAPHORA = 3
+
+_INTRODUCING = word_set("resolving.introducing")
+
+_OPENS = word_set("resolving.opens")
+
+
+def resolve(
+    w: Walk, s: Sentence, m: Mention, *, own: bool, spoken: list[tuple[Mention, TreeFound]]
+) -> TreeFound | None:
+    """Find the tree a name means, or enter a new one; None where it means none."""
+    if m.name.other:
+        return None
+    known = pick(m, s, w.out.trees, recap=w.recap or s.index in w.out.money)
+    if m.role in ("gone", "elsewhere", "generic"):
+        return None
+    if same_as_away(w, s, m):
+        return None
+    if m.role == "negated":
+        return None
+    if m.hearsay and of_focus(w, s, m):
+        return w.focus
+    if m.role == "compare":
+        return known if m.definite and known is not None else None
+    if not own:
+        return known if m.definite or not m.indefinite else None
+    again = renamed(w, s, m, spoken)
+    if again is not None:
+        return again
+    if known is not None and not _is_new(w, s, m, known):
+        refine(w, s, m, known)
+        return known
+    if known is None and (narrower := refined(w, s, m)) is not None:
+        return narrower
+    if known is None and (_planned(w, s, m) or _refused(w, s, m)):
+        return None
+    if _refers(w, s, m):
+        note_name(w, s, m)
+        return None
+    return _enter(w, s, m)
+
+
+def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
+    """Whether a name already known is said of one more tree."""
+    if _again(w, s, m):
+        return True
+    if known.sentence == s.index and (known.bare or _apposed(s, m)):
+        return False
+    if w.recap or s.index in w.out.money or (m.definite and "this" not in m.words):
+        return False
+    close = known is w.focus and s.index - known.last <= 1
+    identified = identifies(s, m)
+    if m.hearsay or (close and (identified or not m.indefinite)):
+        return False
+    if m.count is not None and m.count == known.count and (close or not _sized_soon(w, s)):
+        return False
+    if m.indefinite and not identified:
+        return not close or _introduced(s, m) or _sized_soon(w, s)
+    return bool(
+        not m.indefinite and not m.definite and m.start == 0 and _sized_soon(w, s) and not close
+    )
+
+
+def _again(w: Walk, s: Sentence, m: Mention) -> bool:
+    if m.fresh and "next" not in m.words and not w.recap and s.index not in w.out.money:
+        ordinal = {"second", "third"} & set(m.words)
+        return not (ordinal and m.definite and any(fits(m, t) and t.count > 1 for t in w.out.trees))
+    text = " ".join(s.words)
+    return not w.recap and bool(_SAME_AGAIN.search(text) and not m.definite)
+
+
+def _sized_soon(w: Walk, s: Sentence) -> bool:
+    after = w.sentences[s.index : s.index + 2]
+    return any(find_sizes(a, system=w.out.system, trees=False) for a in after)
+
+
+def _apposed(s: Sentence, m: Mention) -> bool:
+    """Whether the name only follows a comma: "an apple by the well, a Baldwin apple"."""
+    before = s.words[m.start - 1] if m.start else ""
+    return (
+        bool(m.start and s.tokens[m.start - 1].after)
+        and before not in ("and", "then")
+        and not m.fresh
+    )
+
+
+def _introduced(s: Sentence, m: Mention) -> bool:
+    before = s.words[m.start - 1] if m.start else ""
+    return not m.start or before in _INTRODUCING or bool(s.tokens[m.start - 1].after)
+
+
+def _refers(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Whether the name only refers, so that no tree may be entered for it."""
+    if m.place or w.recap or s.index in w.out.money:
+        return True
+    if m.hearsay and any(cases.retracts(x) for x in w.sentences[s.index : s.index + 3]):
+        return False
+    if m.definite or m.indefinite:
+        return s.asked and m.definite
+    before = s.words[m.start - 1] if m.start else ""
+    opens = m.start == 0 or bool(s.tokens[m.start - 1].after) or before in _OPENS
+    return not opens or (m.start == 0 and m.plural and m.count is None and not _sized_soon(w, s)
+                         and not s.tokens[m.end - 1].after)  # fmt: skip
+
+
+def _planned(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Whether the name is that of a plant proposed a moment ago."""
+    for p in w.out.plantings:
+        if p.named.plant in m.name.plants and (m.definite or w.planting):
+            p.moments.append(s.moment)
+            return True
+    return False
+
+
+def _refused(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Whether the plant was just said not to be planted: "not that. They'll sell you one." """
+    return s.index - w.refused.get(m.name.key, -9) <= _ANAPHORA
+
+
+def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
+    heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
+    tree = TreeFound(len(w.out.trees), name_it(m, heard, w.out.region), s.index)
+    tree.count = m.count or 1
+    tree.keys.add(m.name.key)
+    tree.words = set(m.words)
+    tree.near = content(s.words[max(0, m.start - 8) : m.end + 10])
+    tree.stump = "stump" in s.words
+    tree.last = s.index
+    tree.said_number = _said_number(s, m)
+    tree.garbled = m.name.likeness < 1
+    tree.first_key = m.name.key
+    tree.bare = not m.definite and not m.indefinite
+    w.out.trees.append(tree)
+    return tree
+
+
+def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
+    """Follow phrases that name no plant: "its buddy", "three little ones", "another one"."""
+    text = " ".join(s.words)
+    if not w.recap:
+        more = _ONE_MORE.search(text)  # fmt: skip
+        if more and w.focus is not None and _sized_soon(w, s) and "same deal" not in text:
+            mother = w.focus
+            tree = TreeFound(len(w.out.trees), mother.named, s.index, inherited=True)
+            tree.named = replace(mother.named, confidence=min(mother.named.confidence, 0.6))
+            words = {"two": 2, "three": 3, "four": 4, "five": 5}
+            tree.count = words.get(more.group(1) or "", 1)
+            tree.keys, tree.first_key = set(mother.keys), mother.first_key
+            tree.near = content(s.words)
+            tree.last = s.index
+            w.out.trees.append(tree)
+            return tree
+        return None
+    opening = [t.word for t in s.tokens[: _first_stop(s)]][:5]
+    local = content(opening) | ({"little"} if "little" in opening else set())
+    local |= {name_key(w) for w in local}
+    scored = []
+    for t in w.out.trees:
+        plant = t.named.plant
+        own = {
+            name_key(w)
+            for n in (plant.common if plant else ())
+            for w in n.replace("-", " ").split()
+        }
+        mine = t.near | t.words | {name_key(w) for w in t.near} | own
+        scored.append((len(local & mine), t))
+    best = max((n for n, _ in scored), default=0)
+    able = [t for n, t in scored if n == best]
+    if best == 0:
+        return None
+    numbers = [n.value for n in find_numbers(s.tokens[:4])]
+    if len(able) > 1:
+        counted = [t for t in able if numbers and t.count == numbers[0]]
+        able = counted or [t for t in able if not t.recapped] or able
+    if len(able) > 3:
+        return None
+    able[0].recapped = True
+    return able[0]
+
+
+def _said_number(s: Sentence, m: Mention) -> str:
+    """Read the number given to a tree just before its name: "Tree four, horse chestnut"."""
+    for n in find_numbers(s.tokens[: m.start]):
+        if n.start and s.words[n.start - 1] in ("tree", "number") and n.value == int(n.value):
+            return str(int(n.value))
+    return ""
+
+
+def _first_stop(s: Sentence) -> int:
+    for i, t in enumerate(s.tokens):
+        if t.after:
+            return i + 1
+    return len(s.tokens)

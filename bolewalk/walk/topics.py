@@ -1,0 +1,129 @@
+"""What a stretch of the walk is about: prices, planting, or the trees themselves."""
+
+import re
+from dataclasses import replace
+
+from bolewalk.walk import cases
+from bolewalk.walk.decisions import find_decisions
+from bolewalk.walk.entities import (
+    fits,
+    name_it,
+)
+from bolewalk.walk.measures import find_sizes
+from bolewalk.walk.mentions import Mention
+from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.phrases import word_set
+from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.state import Planting, Walk
+
+__all__ = ["note_topic", "take_planting"]
+
+_NO_PRICE = word_set("topics.no_price")
+
+_LISTING = word_set("topics.listing")
+
+
+def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
+    text = " ".join(s.words)
+    numbers = [n for n in find_numbers(s.tokens) if n.value >= 50]
+    if (
+        (cases.speaks_of_money(s) and (numbers or re.search(r"\b(?:costs?|money|prices?)\b", text)))
+        or (w.money and numbers and not find_sizes(s, system=None, trees=False))
+        or (mentions and _priced(w, s))
+    ):
+        w.money = 3
+    else:
+        w.money = max(0, w.money - 1)
+    if w.money == 3:
+        w.out.money.add(s.index)
+    plans = (cases.plans_planting(s) or _plants_with(w, s, mentions)) and not s.asked
+    if plans and not cases.refuses_planting(s):
+        w.planting = 3
+        w.out.planting.add(s.index)
+    elif w.planting and mentions and _goes_on(w, s, mentions):
+        w.planting = max(w.planting, 2)
+        w.out.planting.add(s.index)
+    elif cases.refuses_planting(s) and (plans or w.planting):
+        w.out.planting.add(s.index)
+        w.planting = 3 if plans else max(0, w.planting - 1)
+    else:
+        w.planting = max(0, w.planting - 1)
+    if w.recap and s.index in w.out.planting and not plans:
+        w.out.planting.discard(s.index)
+
+
+def _priced(w: Walk, s: Sentence) -> bool:
+    """Whether a walk in feet and inches names a number only a price can be."""
+    if w.out.system != "imperial":
+        return False
+    after = [(n, s.words[n.end] if n.end < len(s.words) else "") for n in find_numbers(s.tokens)]
+    return any(n.value >= 150 and n.value % 5 == 0 and w not in _NO_PRICE for n, w in after)
+
+
+def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
+    return not w.recap and any(
+        not m.definite
+        and cases.plants_with(
+            " ".join(s.words[max(0, m.start - 9) : m.start]),
+            article=m.indefinite,
+            going=w.planting > 0,
+        )
+        for m in mentions
+    )
+
+
+def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
+    """Whether a sentence after one on planting still lists plants to be planted."""
+    first = s.words[0]
+    if any(
+        any(fits(m, t) for t in w.out.trees) and m.definite and m.role != "compare"
+        for m in mentions[:1]
+    ) and not any(m.indefinite for m in mentions[1:]):
+        return False
+    if find_decisions(s) or find_sizes(s, system=None, trees=False):
+        return False
+    opens = mentions[0].indefinite and mentions[0].start <= 1 and w.planting >= 1
+    if opens and not {"theres", "is", "its", "got", "here", "heres"} & set(s.words):
+        return True
+    joined = any(
+        m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
+    )
+    return joined or first in _LISTING or cases.refuses_planting(s)
+
+
+def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Take a name in a sentence on planting; False where it means a standing tree."""
+    if m.name.other:
+        return True
+    standing = [t for t in w.out.trees if fits(m, t)]
+    if standing and (m.definite or m.role == "compare" or _after_where(s, m)):
+        return False
+    if m.role == "negated" or cases.refuses_planting(s):
+        w.refused[m.name.key] = s.index
+    if m.role in ("negated", "compare", "gone", "generic", "elsewhere") or m.definite:
+        return m.role != "compare" or not standing
+    if cases.refuses_planting(s) and not _only_before(s, m):
+        return True
+    if s.speaker not in w.out.speakers:
+        return True
+    heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
+    named = name_it(m, heard, w.out.region)
+    for p in w.out.plantings:
+        if p.named.plant is not None and p.named.plant == named.plant:
+            p.moments.append(s.moment)
+            return True
+    w.out.plantings.append(Planting(named, [s.moment]))
+    return True
+
+
+def _after_where(s: Sentence, m: Mention) -> bool:
+    before = " ".join(s.words[: m.start])
+    return bool(
+        re.search(r"\b(?:where|when|once|after|for|under|behind|by|from)(?: \w+)?$", before)
+    )
+
+
+def _only_before(s: Sentence, m: Mention) -> bool:
+    """Whether the refusal comes after the name and has one of its own."""
+    before = " ".join(s.words[: m.start])
+    return not cases.refuses_planting(replace(s, tokens=s.tokens[: m.name.end])) and bool(before)
