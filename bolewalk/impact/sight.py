@@ -262,9 +262,10 @@ def nearest_m(elements: Elements, groups: Ints, at: Floats) -> Floats:
         if len(at) * len(centres) <= _DENSE:
             apart = np.hypot(*(at[:, None, :] - centres).transpose(2, 0, 1)).min(axis=1)
         else:
-            from scipy.spatial import KDTree
-
-            apart = KDTree(centres).query(at)[0]
+            middles = shapely.STRtree([shapely.Point(x, y) for x, y in centres.tolist()])
+            i, j = middles.query_nearest(shapely.points(at), all_matches=False)
+            apart = np.empty(len(at))
+            apart[i] = np.hypot(*(at[i] - centres[j]).T)
         out = np.minimum(out, np.abs(apart - r))
     return out
 
