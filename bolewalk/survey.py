@@ -13,6 +13,7 @@ from types import MappingProxyType
 from bolewalk.impact.assess import assess_all
 from bolewalk.impact.results import TreeImpact
 from bolewalk.intake.job import Job
+from bolewalk.model.extras import MissingExtraError
 from bolewalk.model.problems import Problem
 from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Survey
@@ -89,16 +90,24 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
 
     progress("pricing the work")
     price = _price(job, impacts)
-    phases = plan_phases(job.phases) if job.phases is not None else None
+    phases, lacking = _phases(job)
     futures = tuple(compare_paths(case) for case in job.futures)
 
     trees = tuple(
         TreeFinding(tree, _diameters(tree), impact, said.get(tree.id))
         for tree, impact in zip(job.survey.trees, impacts, strict=True)
     )
-    defaults = tuple(dict.fromkeys(d for impact in impacts for d in impact.defaults))
+    stood_in = [d for impact in impacts for d in impact.defaults]
+    stood_in += price.defaults if price is not None else ()
     return Findings(
-        job.survey, trees, heard, price, job.problems + doubts, defaults, phases, futures
+        survey=job.survey,
+        trees=trees,
+        draft=heard,
+        price=price,
+        problems=job.problems + doubts + lacking,
+        defaults=tuple(dict.fromkeys(stood_in)),
+        phases=phases,
+        futures=futures,
     )
 
 
@@ -115,6 +124,15 @@ def _price(job: Job, impacts: tuple[TreeImpact, ...]) -> Price | None:
         return None
     verdicts = {i.tree: i.verdict for i in impacts if i.verdict is not None}
     return price_survey(job.survey, job.rates, verdicts=verdicts)
+
+
+def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:
+    if job.phases is None:
+        return None, ()
+    try:
+        return plan_phases(job.phases), ()
+    except MissingExtraError as e:
+        return None, (Problem("survey.toml", None, "files.phases", None, str(e)),)
 
 
 def _diameters(tree: Tree) -> CombinedDiameters | None:

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
+from bolewalk.model.extras import extra
 from bolewalk.model.problems import Problem
 from bolewalk.pricing.tasks import ACCESS_CLASSES, hours_table
 
@@ -192,6 +192,9 @@ def _between(
     if len(kinds) < 2:
         return none, np.zeros_like(r)
     q = float((count * mean**2).sum()) / sd**2
+    with extra("planning", what="Learning from past jobs"):
+        from scipy.stats import chi2
+
     if chi2.sf(q, len(kinds) - 1) > _settings()["chance"]:
         return none, np.zeros_like(r)
     spread = count.sum() - (count**2).sum() / count.sum()

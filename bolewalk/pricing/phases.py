@@ -5,13 +5,15 @@ from dataclasses import dataclass, replace
 from graphlib import TopologicalSorter
 from typing import TYPE_CHECKING
 
+from bolewalk.model.extras import extra
 from bolewalk.model.statements import Statement, say
 from bolewalk.pricing.phase_items import PhaseItem, PhasePlan, cost_in_year_minor
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-# The solver is imported where it is used: it takes two seconds, and most surveys have no budget.
+# The solver is imported where it is used: it is an extra, takes two seconds, and most surveys have
+# no yearly budget.
 
 __all__ = ["Schedule", "Schedules", "plan_phases", "replan"]
 
@@ -53,7 +55,8 @@ class _Model:
     """The plan as a model: x[item, year], slot = year and season on one axis."""
 
     def __init__(self, plan: PhasePlan, *, overrun: bool = False) -> None:
-        from ortools.sat.python import cp_model
+        with extra("planning", what="Spreading work over years"):
+            from ortools.sat.python import cp_model
 
         self.plan = plan
         self.model = m = cp_model.CpModel()

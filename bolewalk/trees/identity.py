@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import qmc
 
+from bolewalk.model.extras import extra
 from bolewalk.model.trees import Tree
 from bolewalk.reference.botanical import species_key
 from bolewalk.reference.settings import setting
@@ -98,6 +97,10 @@ def _chance(
         return 0.0, ()
     alike = [t for t in trees if t.located and (t.id == meant.id or _agrees(t, meant, told))]
     n = int(setting(_TABLE, "draws"))
+    with extra("planning", what="The chance of the wrong tree"):
+        from scipy.special import ndtri
+        from scipy.stats import qmc
+
     even = qmc.Halton(2, scramble=False).random(n + 1)[1:]
     error = _TAPE_ERROR_M if "tape" in told else spread
     at = ndtri(even) * error + np.array([meant.x_m, meant.y_m])

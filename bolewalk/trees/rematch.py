@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
+from bolewalk.model.extras import extra
 from bolewalk.model.trees import Tree
 from bolewalk.reference.botanical import genus_key, species_key
 from bolewalk.reference.settings import setting
@@ -300,6 +300,9 @@ def _assign(weights: NDArray[np.float64], alone: float) -> list[int | None]:
     positive = weights > 0
     cost[:, :m][positive] = -np.log(weights[positive])
     cost[np.arange(n), m + np.arange(n)] = -math.log(alone)
+    with extra("planning", what="Matching the trees of two surveys"):
+        from scipy.optimize import linear_sum_assignment
+
     rows, columns = linear_sum_assignment(cost)
     chosen: list[int | None] = [None] * n
     for i, j in zip(rows, columns, strict=True):
