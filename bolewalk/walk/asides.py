@@ -111,7 +111,7 @@ def _gather(
 ) -> list[HazardSaid]:
     moments: dict[str, list[Moment]] = {}
     for s in sentences:
-        text = " ".join(s.words)
+        text = s.text
         for kind, pattern in rules:
             if pattern.search(text) and not re.search(r"\bno (?:smell|gas|wires|nests?)\b", text):
                 moments.setdefault(kind, []).append(s.moment)
@@ -125,7 +125,7 @@ def find_works(sentences: tuple[Sentence, ...]) -> tuple[WorkSaid, ...]:
     """Find works spoken of, one entry a kind, by first moment."""
     moments: dict[WorkKind, list[Moment]] = {}
     for s in sentences:
-        text = " ".join(s.words)
+        text = s.text
         said = {label for label, pattern in _WORKS if pattern.search(text)}
         kinds: list[WorkKind] = [kind for kind in WORK_KINDS if kind in said]
         if _DECK.search(text):
@@ -145,5 +145,5 @@ def find_promises(sentences: tuple[Sentence, ...], speakers: set[str]) -> tuple[
     return tuple(
         s.moment
         for s in sentences
-        if s.speaker in speakers and _PROMISE.search(" ".join(s.words)) and not s.asked
+        if s.speaker in speakers and _PROMISE.search(s.text) and not s.asked
     )

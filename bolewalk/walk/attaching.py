@@ -76,7 +76,7 @@ def _corrected(
     s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
 ) -> bool:
     """Replace a size said before where the sentence names the old number and a new one."""
-    text = " ".join(s.words)
+    text = s.text
     if not _CORRECTS.search(text):
         return False
     numbers = find_numbers(s.tokens)
@@ -101,7 +101,7 @@ def recount(w: Walk, s: Sentence) -> None:
     tree = w.focus
     if tree is None:
         return
-    text = " ".join(s.words)
+    text = s.text
     said = find_numbers(s.tokens[:3])
     stems = [x for x in tree.sizes if x.size.what == "stems"]
     if stems and said and said[0].start == 0 and len(s.words) <= said[0].end + 1:
@@ -127,7 +127,7 @@ def recount(w: Walk, s: Sentence) -> None:
             tree.add_moment(s)
             return
     m = _RECOUNTS.search(text)
-    previous = " ".join(w.sentences[s.index - 1].words) if s.index else ""
+    previous = w.sentences[s.index - 1].text if s.index else ""
     if m and re.search(r"\b(?:i said|i told|i counted|not|sorry)\b", previous + " " + text):
         numbers = find_numbers(s.tokens)
         if numbers and 1 < numbers[-1].value < 200 and numbers[-1].value != tree.count:

@@ -30,13 +30,13 @@ _SHARED = phrase("cases.shared")
 
 def begins_recap(sentence: Sentence, *, names: bool) -> bool:
     """Whether the speaker starts to go over it all again; `names`: whether plants are named."""
-    text = " ".join(sentence.words)
+    text = sentence.text
     return bool(_RECAP.search(text) or (names and _RECAP_LIST.search(text)))
 
 
 def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
-    text = " ".join(sentence.words)
+    text = sentence.text
     return bool(_PLANT.search(text) or _PLANT_OPENS.search(text))
 
 
@@ -51,32 +51,32 @@ def plants_with(before: str, *, article: bool, going: bool) -> bool:
 
 def refuses_planting(sentence: Sentence) -> bool:
     """Whether the sentence says what not to plant."""
-    return bool(_NO_PLANT.search(" ".join(sentence.words)))
+    return bool(_NO_PLANT.search(sentence.text))
 
 
 def speaks_of_money(sentence: Sentence) -> bool:
     """Whether the sentence has words of price."""
-    return bool(_MONEY.search(" ".join(sentence.words)))
+    return bool(_MONEY.search(sentence.text))
 
 
 def retracts(sentence: Sentence) -> bool:
     """Whether the speaker takes something back."""
-    return bool(_RETRACT.search(" ".join(sentence.words)))
+    return bool(_RETRACT.search(sentence.text))
 
 
 def condition(sentence: Sentence) -> bool:
     """Whether the sentence tells what state the tree is in, or why something is done."""
-    return bool(_CONDITION.search(" ".join(sentence.words)))
+    return bool(_CONDITION.search(sentence.text))
 
 
 def expects_tree(sentence: Sentence) -> bool:
     """Whether the sentence speaks of a tree, so that a garbled name may stand in it."""
-    return bool(_PARTS.search(" ".join(sentence.words)))
+    return bool(_PARTS.search(sentence.text))
 
 
 def owner_said(sentence: Sentence) -> str:
     """Give neighbour, public, shared or "": whose the sentence says the tree is."""
-    text = " ".join(sentence.words)
+    text = sentence.text
     if _SHARED.search(text) and "not on the line" not in text:
         return "shared"
     if _NEIGHBOUR.search(text):

@@ -58,6 +58,7 @@ _SOUND = re.compile(
 )
 _LONGEST_GAP_S = 3600.0
 _LAST_LINE_S = 5.0
+_LONGEST_CUE = 100_000  # characters: about two hours of speech, which no one says in one cue
 _MAX_SHOWN = 60
 
 
@@ -133,13 +134,26 @@ def parse_cues(text: str, *, file: str = "") -> tuple[tuple[Cue, ...], tuple[Pro
     """
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     arrows = any("-->" in line for line in lines)
-    cues, problems = _arrowed(lines, file) if arrows else _bracketed(lines, file)
+    headed = next((x for x in lines if x.strip()), "").lstrip("\ufeff").startswith("WEBVTT")
+    cues, problems = _arrowed(lines, file) if arrows or headed else _bracketed(lines, file)
+    cues, overlong = _of_a_length(cues, file)
+    problems += overlong
     if not cues and not problems and any(_clean(line) for line in lines):
         shown = next(_clean(line) for line in lines if _clean(line))[:_MAX_SHOWN]
         if shown != "WEBVTT":
             expected = "times with the text: WebVTT, SubRip or lines such as [1:05] text"
             problems.append(Problem(file, 1, None, shown, expected))
     return tuple(sorted(cues, key=lambda c: c.start_s)), (*problems, *_order(cues, file))
+
+
+def _of_a_length(cues: list[Cue], file: str) -> tuple[list[Cue], list[Problem]]:
+    """Leave out what is too long to be one cue, and say so."""
+    expected = f"a cue of at most {_LONGEST_CUE} characters, with its own time; it was left out"
+    return [c for c in cues if len(c.text) <= _LONGEST_CUE], [
+        Problem(file, f"{c.start_s:g} s", "text", f"{len(c.text)} characters", expected)
+        for c in cues
+        if len(c.text) > _LONGEST_CUE
+    ]
 
 
 def _order(cues: list[Cue], file: str) -> list[Problem]:

@@ -60,7 +60,7 @@ def attach_decisions(
 def _one_apart(w: Walk, s: Sentence, hits: list[DecisionHit]) -> None:
     """Note that one of a group is being spoken of, to be decided on in what follows."""
     tree = w.focus
-    text = " ".join(s.words)
+    text = s.text
     if hits or tree is None or tree.count < 2 or w.recap:
         return
     if re.search(r"\bthe (?:\w+ ){1,3}one\b|\bthe one (?:on|at|by|nearest|with|in)\b", text):
@@ -73,7 +73,7 @@ def _parted(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound | Non
     """Part a group when some of it is to be treated otherwise than the rest."""
     if tree is None or tree.count < 2 or s.index - tree.last > 8:
         return False
-    text = " ".join(s.words)
+    text = s.text
     pending = s.index - w.one_apart <= 2 and re.search(r"\b(?:that one|it|its)\b", text)
     rest = re.search(r"\b(?:the other|the rest|the others|other) ?(\w+)?", text)
     one = _ONE_OF.search(text)

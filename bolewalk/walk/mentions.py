@@ -208,7 +208,7 @@ def _role(
         (clause + " " + " ".join(words[:1])).strip() if words[:1] in (("no",), ("any",)) else clause
     )
     after = " ".join(t.word for t in tokens[name.end :])
-    norm = " ".join(sentence.words)
+    norm = sentence.text
     if _COMPARED.search(clause) and not re.search(r"\b(?:id like|would like)\b", clause):
         return "compare"
     if "no" in words or _NEGATED.search(lead) or re.fullmatch(r"(?:no|never|nope)", after):

@@ -48,7 +48,7 @@ def renamed(
         return None
     start = w.sentences[tree.sentence].start_s
     asked = range(tree.sentence + 1, s.index + 1)
-    if any(_POINTS.search(" ".join(w.sentences[i].words)) for i in asked):
+    if any(_POINTS.search(w.sentences[i].text) for i in asked):
         return None
     recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
     before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))

@@ -51,11 +51,11 @@ def find_questions(
     for k, s in enumerate(sentences):
         if s.speaker not in speakers or s.index in skip:
             continue
-        text = " ".join(s.words)
+        text = s.text
         missing, asked = bool(_MISSING.search(text)), bool(_ASKED.search(text))
         if not (missing or asked):
             continue
-        around = " ".join(" ".join(a.words) for a in sentences[max(0, k - 3) : k + 1])
+        around = " ".join(a.text for a in sentences[max(0, k - 3) : k + 1])
         on_site = len(_SITE.findall(text))
         on_tree = len(_TREE.findall(text))
         if on_tree and on_tree >= on_site:

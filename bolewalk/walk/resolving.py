@@ -100,7 +100,7 @@ def _again(w: Walk, s: Sentence, m: Mention) -> bool:
     if m.fresh and "next" not in m.words and not w.recap and s.index not in w.out.money:
         ordinal = {"second", "third"} & set(m.words)
         return not (ordinal and m.definite and any(fits(m, t) and t.count > 1 for t in w.out.trees))
-    text = " ".join(s.words)
+    text = s.text
     return not w.recap and bool(_SAME_AGAIN.search(text) and not m.definite)
 
 
@@ -171,7 +171,7 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
 
 def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
     """Follow phrases that name no plant: "its buddy", "three little ones", "another one"."""
-    text = " ".join(s.words)
+    text = s.text
     if not w.recap:
         more = _ONE_MORE.search(text)  # fmt: skip
         if more and w.focus is not None and _sized_soon(w, s) and "same deal" not in text:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from bolewalk.walk.cues import Cue
 from bolewalk.walk.phrases import word_set
@@ -39,7 +39,7 @@ class Token:
 class Sentence:
     """Words up to a full stop, a change of speaker or, unpunctuated, a likely new thought.
 
-    `asked` marks a question. `norm` is the words joined by spaces with "," between clauses.
+    `asked` marks a question. `words` are the plain words and `text` the same in one string.
     """
 
     index: int
@@ -48,21 +48,18 @@ class Sentence:
     end_s: float
     speaker: str = ""
     asked: bool = False
+    words: tuple[str, ...] = field(init=False)
+    text: str = field(init=False)
 
-    @property
-    def words(self) -> tuple[str, ...]:
-        """The plain words."""
-        return tuple(t.word for t in self.tokens)
+    def __post_init__(self) -> None:
+        words = tuple(t.word for t in self.tokens)
+        object.__setattr__(self, "words", words)
+        object.__setattr__(self, "text", " ".join(words))
 
     @property
     def said(self) -> str:
         """The words as said."""
         return " ".join(t.text + t.after for t in self.tokens)
-
-    @property
-    def norm(self) -> str:
-        """Plain words in one string, clauses parted by " , "."""
-        return " ".join(t.word + (" ," if t.after else "") for t in self.tokens).rstrip(" ,")
 
     @property
     def moment(self) -> Moment:

@@ -24,7 +24,7 @@ _LISTING = word_set("topics.listing")
 
 
 def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
-    text = " ".join(s.words)
+    text = s.text
     numbers = [n for n in find_numbers(s.tokens) if n.value >= 50]
     if (
         (cases.speaks_of_money(s) and (numbers or re.search(r"\b(?:costs?|money|prices?)\b", text)))
