@@ -8,7 +8,13 @@ from pathlib import Path
 from bolewalk.drawing.details import Place, nearest
 from bolewalk.intake.plausible import plausible
 
-__all__ = ["read_cells", "read_header", "read_records"]
+__all__ = ["read_cells", "read_header", "read_records", "read_table"]
+
+
+def read_table(path: Path) -> list[list[str]] | None:
+    """Give the records of a CSV file, the header first; None where not all of it can be read."""
+    data = _text(path, Place("", None))
+    return None if data is None else _records(data, Place("", None))[1]
 
 
 def read_records(path: Path, whole: Place) -> list[list[str]]:
@@ -18,8 +24,11 @@ def read_records(path: Path, whole: Place) -> list[list[str]]:
     tabs are told and read.
     """
     text = _text(path, whole)
-    if text is None:
-        return []
+    return [] if text is None else _records(text, whole)[0]
+
+
+def _records(text: str, whole: Place) -> tuple[list[list[str]], list[list[str]] | None]:
+    """Give the records that can be read, and the same again where that is all of them."""
     first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     if delimiter != "," and first.count(delimiter) > first.count(","):
@@ -33,7 +42,7 @@ def read_records(path: Path, whole: Place) -> list[list[str]]:
         for record in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
             if len(records) > limit:
                 whole.tell(None, f"more than {limit:,} rows", "fewer rows; the rest is left out")
-                break
+                return records, None
             records.append(record)
     except csv.Error as e:
         whole.tell(
@@ -41,7 +50,8 @@ def read_records(path: Path, whole: Place) -> list[list[str]]:
             str(e),
             f"quotes in pairs and cells of ordinary length; rows after {len(records)} are left out",
         )
-    return records
+        return records, None
+    return records, records
 
 
 def _text(path: Path, whole: Place) -> str | None:

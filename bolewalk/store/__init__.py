@@ -1,0 +1,1 @@
+"""What is kept: surveys with every change, media by content, sealed issues of papers."""
