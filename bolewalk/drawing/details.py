@@ -38,6 +38,7 @@ PROPERTIES: dict[str, str] = {
     "offset": "distance the position may be off",
     "present": "whether it is there at all",
     "label": "words printed beside it",
+    "replaces": "id of the drawn work it stands for",
 }
 """Property -> meaning. The documentation is tested against this table."""
 
@@ -160,6 +161,7 @@ def read_details(
         clearance_m=lengths["clearance"] or 0.0,
         offset_m=lengths["offset"] or 0.0,
         label=_text(raw.get("label"), "label", place),
+        replaces=_text(raw.get("replaces"), "replaces", place),
         entered={n: shown(v) for n, v in raw.items() if v is not None},
         **given,
     )

@@ -27,6 +27,7 @@ __all__ = [
     "joined",
     "name_apart",
     "utm_hint",
+    "without_replaced",
 ]
 
 Extent = tuple[float, float, float, float]
@@ -49,6 +50,48 @@ def joined(extents: Iterable[Extent | None]) -> Extent | None:
         return None
     west, south, east, north = zip(*known, strict=True)
     return min(west), min(south), max(east), max(north)
+
+
+def without_replaced(
+    works: Sequence[Work], drawn: Sequence[Work]
+) -> tuple[tuple[Work, ...], tuple[Problem, ...]]:
+    """Leave out the works of drawings that others stand for.
+
+    Parameters
+    ----------
+    works : sequence of Work
+        Of GeoJSON files; `replaces` is the id of a drawn work, or its file, a slash and its id.
+    drawn : sequence of Work
+
+    Returns
+    -------
+    drawn : tuple of Work
+    problems : tuple of Problem
+        A name borne by no drawn work, or by several: nothing is left out for it.
+    """
+    by_name: dict[str, list[Work]] = {}
+    for work in drawn:
+        for name in (work.id, f"{work.file}/{work.id}"):
+            by_name.setdefault(name, []).append(work)
+    gone: set[tuple[str, str]] = set()
+    problems: list[Problem] = []
+    for work in works:
+        found = by_name.get(work.replaces, []) if work.replaces else []
+        if len(found) == 1:
+            gone.add((found[0].file, found[0].id))
+        elif work.replaces:
+            expected = (
+                "one drawn work, such as " + " or ".join(f"{w.file}/{w.id}" for w in found)
+                if found
+                else "the id of a drawn work"
+            )
+            problems.append(
+                Problem(
+                    work.file, work.ref, "replaces", work.replaces,
+                    f"{expected}; nothing drawn is left out for it",
+                )
+            )  # fmt: skip
+    return tuple(w for w in drawn if (w.file, w.id) not in gone), tuple(problems)
 
 
 def name_apart(works: Sequence[Work]) -> tuple[tuple[Work, ...], tuple[Problem, ...]]:

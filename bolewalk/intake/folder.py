@@ -15,6 +15,7 @@ from bolewalk.intake.checks_across import (
     joined,
     name_apart,
     utm_hint,
+    without_replaced,
 )
 from bolewalk.intake.job import Job, RawTable
 from bolewalk.intake.source import FolderSource, Source
@@ -329,7 +330,9 @@ def _across(
     plans: Sequence[_Plan],
     grid: Grid | None,
 ) -> tuple[tuple[Tree, ...], tuple[Work, ...]]:
-    everything, told = name_apart([*works, *(w for p in plans for w in p.read.works)])
+    drawn, told = without_replaced(works, [w for p in plans for w in p.read.works])
+    reading.problems += told
+    everything, told = name_apart([*works, *drawn])
     reading.problems += told
     if grid is not None:
         here = Place(_HEAD, None, reading.problems)

@@ -29,7 +29,8 @@ class Work:
 
     `file` and `ref` say where it came from (file in the survey folder; feature number, entity
     handle); `drawing` is the title and revision of its drawing, "" where there is none.
-    `entered` keeps the properties as they were written.
+    `entered` keeps the properties as they were written. `replaces` names the drawn work this one
+    stands for, "" where it stands for none.
     """
 
     id: str
@@ -52,4 +53,5 @@ class Work:
     drawing: str = ""
     layer: str = ""
     label: str = ""
+    replaces: str = ""
     entered: dict[str, str] = field(default_factory=dict)
