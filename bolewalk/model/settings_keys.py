@@ -6,6 +6,7 @@ The list is also what the documentation is compared with, so a key cannot exist 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -14,7 +15,7 @@ from bolewalk.model.problems import Problem
 
 __all__ = ["Key", "Kind", "read_keys"]
 
-Kind = Literal["money", "number", "whole", "text", "texts", "flag"]
+Kind = Literal["money", "number", "whole", "text", "texts", "flag", "date"]
 
 
 _NO_LIMIT = 1e9
@@ -50,8 +51,8 @@ class Key:
             return "one of " + ", ".join(self.choices)
         if self.kind in ("text", "texts"):
             return "a text" if self.kind == "text" else "a list of texts"
-        if self.kind == "flag":
-            return "true or false"
+        if self.kind in ("flag", "date"):
+            return "true or false" if self.kind == "flag" else "a date such as 2026-05-12"
         what = {"money": "an amount", "number": "a number", "whole": "a whole number"}[self.kind]
         upper = "" if self.high >= _NO_LIMIT else f", at most {self.high:g}"
         return f"{what} of at least {self.low:g}{upper}"
@@ -69,6 +70,10 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
     """Give the checked value; ValueError says why not."""
     if key.kind == "flag":
         if not isinstance(raw, bool):
+            raise ValueError
+        return raw
+    if key.kind == "date":
+        if isinstance(raw, datetime) or not isinstance(raw, date):
             raise ValueError
         return raw
     if key.kind == "text":

@@ -1,0 +1,330 @@
+"""Each rule on file against each tree, with every reading of its stems.
+
+is it one of the plants? -> is it in the zone, of the owner, tall enough? -> how thick by each
+reading against the threshold -> protected, not protected, depends, cannot tell
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from bolewalk.model.statements import Statement, say
+from bolewalk.model.trees import Tree
+from bolewalk.rules.matching import match_species
+from bolewalk.rules.settings import packaged
+from bolewalk.rules.table import (
+    READINGS,
+    ReadingName,
+    Rule,
+    RuleTable,
+    SizeTest,
+    StemRule,
+)
+from bolewalk.trees.stems import combined_diameters
+
+__all__ = [
+    "Protection", "ReadingAgainst", "RuleStatus", "Status", "evaluate_rule", "protect",
+    "replacements_due",
+]  # fmt: skip
+
+Status = Literal["protected", "not_protected", "depends", "cannot_tell", "no_rule"]
+_WEIGHT: tuple[Status, ...] = ("protected", "depends", "cannot_tell", "not_protected")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingAgainst:
+    """One reading of the stems against the threshold [cm]; `over_cm` < 0 lies below it.
+    `decides` marks the reading the rule names."""
+
+    name: ReadingName
+    size_cm: float
+    over_cm: float
+    meets: bool
+    decides: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RuleStatus:
+    """One rule against one tree.
+
+    `because` gives the reason in order of weight, `says` what else goes with it: exemptions to be
+    claimed, the height of measure, an eye estimate. `deciding` is the reading that decides, None
+    where no size decides or the place does not say how stems are added. `heritage` tells whether
+    the higher class is reached, None where the rule has none.
+    """
+
+    rule: Rule
+    status: Status
+    because: tuple[Statement, ...]
+    readings: tuple[ReadingAgainst, ...] = ()
+    threshold_cm: float | None = None
+    deciding: StemRule | None = None
+    heritage: bool | None = None
+    says: tuple[Statement, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Protection:
+    """All rules on file against one tree. `no_rule` is never "not protected": ask."""
+
+    tree: str
+    status: Status
+    says: tuple[Statement, ...]
+    rules: tuple[RuleStatus, ...]
+
+    @property
+    def may_be_protected(self) -> bool:
+        """Whether the tree must be treated as protected until it is known."""
+        return self.status != "not_protected"
+
+
+def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> Protection:
+    """Hold one tree against every rule on file.
+
+    Parameters
+    ----------
+    tree : Tree
+    tables : sequence of RuleTable
+    method_at_m : float
+        Where the survey's method takes the trunk [m], for trees without a height of their own.
+
+    Returns
+    -------
+    Protection
+        protected where one rule says so; else depends; else cannot_tell, also where a rule or a
+        table on file could not be read; not_protected only where every rule on file was read and
+        says so; no_rule where there is none.
+    """
+    found = tuple(
+        evaluate_rule(tree, rule, method_at_m=method_at_m) for t in tables for rule in t.rules
+    )
+    unread = [
+        f"{t.file}: {name}"
+        for t in tables
+        for kind in ("table", "rule")
+        for name in t.left_out.get(kind, ())
+    ]
+    says = [say("rule.unread", tree=tree.id, name=name) for name in unread]
+    if not found and not unread:
+        return Protection(tree.id, "no_rule", (say("rule.no_rule", tree=tree.id),), ())
+    seen = {s.status for s in found} | ({"cannot_tell"} if unread else set())
+    status = next(s for s in _WEIGHT if s in seen)
+    count = sum(s.status == status for s in found)
+    total = say(f"rule.status_{status}", tree=tree.id, met_count=count, rule_count=len(found))
+    return Protection(tree.id, status, (total, *says), found)
+
+
+def replacements_due(statuses: Sequence[RuleStatus]) -> int | None:
+    """Count the trees to be planted for trees removed under one rule, ratio x trees.
+
+    None where the rule names no ratio. Only trees found protected count.
+    """
+    due = [s for s in statuses if s.status == "protected"]
+    if not due or any(s.rule.replacement is None for s in due):
+        return None
+    return sum(s.rule.replacement.ratio for s in due if s.rule.replacement is not None)
+
+
+def evaluate_rule(tree: Tree, rule: Rule, *, method_at_m: float) -> RuleStatus:
+    """Hold one tree against one rule; as `protect`."""
+    what = {"tree": tree.id, "rule": rule.id}
+    match = match_species(tree.species, rule.species)
+    readings, threshold = _readings(tree, rule.size)
+
+    def out(status: Status, code: str, **values: str | float) -> RuleStatus:
+        because = (say(f"rule.{code}", **what, **values),)
+        return RuleStatus(rule, status, because, readings, threshold, _deciding(rule, readings))
+
+    if match in ("no", "excepted"):
+        return out("not_protected", f"species_{match}", species=tree.species.label)
+    if rule.in_zone == "no":
+        return out("not_protected", "outside_zone", zone=rule.zone)
+    owner = _owner_covered(tree, rule)
+    if owner is False:
+        return out("not_protected", "owner_not_covered", owner=tree.owner)
+    tall = _tall_enough(tree, rule)
+    if tall is False:
+        return out("not_protected", "too_low", height_m=rule.height_from_m or 0.0)
+    size = _size_status(tree, rule.size, readings)
+    sized = RuleStatus(
+        rule, size[0], (say(f"rule.{size[1]}", **what, **size[2]),), readings, threshold,
+        _deciding(rule, readings), _heritage(rule, readings), _notes(tree, rule, method_at_m),
+    )  # fmt: skip
+    if sized.status == "not_protected":
+        return sized
+    doubts = _doubts(tree, rule, match, owner, tall)
+    return _with_doubts(sized, doubts)
+
+
+Doubt = tuple[Status, Statement]
+
+
+def _doubts(
+    tree: Tree, rule: Rule, match: str, owner: bool | None, tall: bool | None
+) -> list[Doubt]:
+    """List what must be known before the rule can be said to cover the tree."""
+    what = {"tree": tree.id, "rule": rule.id}
+    found: list[Doubt] = []
+    if match == "doubt":
+        names = ", ".join(tree.species.alternatives)
+        code = "species_doubt_candidates" if names else "species_doubt"
+        said = {**what, "as_heard": tree.species.as_heard, "names": names}
+        found.append(("cannot_tell", say(f"rule.{code}", **said)))
+    elif rule.native_only and match != "species":
+        found.append(
+            ("cannot_tell", say("rule.native_unknown", **what, species=tree.species.label))
+        )
+    if tall is None:
+        height = rule.height_from_m or 0.0
+        found.append(("cannot_tell", say("rule.height_unknown", **what, height_m=height)))
+    if rule.zone and rule.in_zone == "unknown":
+        found.append(("depends", say("rule.zone_unknown", **what, zone=rule.zone)))
+    if owner is None:
+        found.append(("depends", say("rule.owner_unknown", **what)))
+    if rule.dead_exempt and tree.health == "dead":
+        found.append(("depends", say("rule.dead_exempt", **what)))
+    return found
+
+
+def _with_doubts(sized: RuleStatus, doubts: Sequence[Doubt]) -> RuleStatus:
+    if not doubts:
+        return sized
+    order = ("cannot_tell", "depends", "protected")
+    status = min((sized.status, *(d[0] for d in doubts)), key=order.index)
+    said = [d[1] for d in doubts]
+    # What keeps the answer open comes before the size that would otherwise decide.
+    because = (*said, *sized.because) if sized.status == "protected" else (*sized.because, *said)
+    return RuleStatus(
+        sized.rule, status, because, sized.readings, sized.threshold_cm, sized.deciding,
+        sized.heritage, sized.says,
+    )  # fmt: skip
+
+
+def _owner_covered(tree: Tree, rule: Rule) -> bool | None:
+    if not rule.owner or tree.owner in rule.owner:
+        return True
+    if tree.owner == "unknown":
+        return None
+    return tree.owner == "shared" and bool({"client", "neighbour"} & set(rule.owner))
+
+
+def _tall_enough(tree: Tree, rule: Rule) -> bool | None:
+    if rule.height_from_m is None:
+        return True
+    if tree.height_m is None:
+        return None
+    return tree.height_m.value >= rule.height_from_m * (1 - _SLACK)
+
+
+_SLACK = 1e-9
+"""Share by which a size may miss a threshold through the conversion of units alone."""
+
+
+def _readings(tree: Tree, size: SizeTest | None) -> tuple[tuple[ReadingAgainst, ...], float | None]:
+    if size is None or not tree.stems_cm:
+        return (), None if size is None else size.from_cm
+    threshold = size.from_cm if len(tree.stems_cm) == 1 else size.multi_from_cm
+    all_readings = combined_diameters([s.value for s in tree.stems_cm])
+    in_class = _in_class(tree, size)
+    return (
+        tuple(
+            ReadingAgainst(
+                name,
+                value := getattr(all_readings, name),
+                value - threshold,
+                in_class and value >= threshold * (1 - _SLACK),
+                size.stems == name,
+            )
+            for name in READINGS
+        ),
+        threshold,
+    )
+
+
+def _in_class(tree: Tree, size: SizeTest) -> bool:
+    """Whether the thickest stem lies below the upper end of the rule's class."""
+    largest = max(s.value for s in tree.stems_cm)
+    return size.below_cm is None or largest < size.below_cm * (1 - _SLACK)
+
+
+def _deciding(rule: Rule, readings: Sequence[ReadingAgainst]) -> StemRule | None:
+    if rule.size is None or not readings or rule.size.stems == "unknown":
+        return None
+    return rule.size.stems
+
+
+def _size_status(
+    tree: Tree, size: SizeTest | None, readings: tuple[ReadingAgainst, ...]
+) -> tuple[Status, str, dict[str, str | float]]:
+    """Give status, sentence and values of the size alone."""
+    if size is None:
+        return "protected", "any_size", {}
+    if not readings:
+        return "cannot_tell", "no_size", {"threshold_cm": size.from_cm}
+    largest = max(s.value for s in tree.stems_cm)
+    threshold = readings[0].size_cm - readings[0].over_cm
+    met = [r for r in readings if r.meets]
+    values: dict[str, str | float] = {"threshold_cm": threshold}
+    several = len(tree.stems_cm) > 1
+    if not _in_class(tree, size):
+        return "not_protected", "size_above_class", {"below_cm": size.below_cm or 0.0}
+    if several and largest >= size.from_cm * (1 - _SLACK):
+        # A stem that is enough by itself is not made less by another beside it.
+        values = {"size_cm": largest, "over_cm": largest - size.from_cm}
+        return "protected", "largest_alone", {**values, "threshold_cm": size.from_cm}
+    if size.stems == "unknown" and several:
+        if 0 < len(met) < len(readings):
+            return "depends", "readings_disagree", {**values, "met_count": len(met)}
+        deciding = max(readings, key=lambda r: r.size_cm) if not met else min(
+            readings, key=lambda r: r.size_cm
+        )  # fmt: skip
+        code = "all_readings_over" if met else "all_readings_under"
+    else:
+        deciding = next((r for r in readings if r.decides), readings[0])
+        met = [deciding] if deciding.meets else []
+        code = "size_over" if met else "size_under"
+    values |= {"reading": deciding.name, "size_cm": deciding.size_cm}
+    values["over_cm"] = abs(deciding.over_cm)
+    if not several:
+        code = code.replace("all_readings", "size")
+    if not met and _high(tree, deciding.size_cm) >= threshold * (1 - _SLACK):
+        return "cannot_tell", "near_by_eye", values
+    return ("protected" if met else "not_protected"), code + ("" if several else "_single"), values
+
+
+def _high(tree: Tree, size_cm: float) -> float:
+    """Give how thick the trunk may be, for the range told or the error of an eye estimate."""
+    share = packaged("settings.toml")["by_eye"]["share"]
+    times = 1.0
+    for s in tree.stems_cm:
+        if s.high is not None:
+            times = max(times, s.high / s.value)
+        elif s.basis == "estimated":
+            times = max(times, 1 + share)
+    return size_cm * times
+
+
+def _heritage(rule: Rule, readings: Sequence[ReadingAgainst]) -> bool | None:
+    size = rule.size
+    if size is None or size.heritage_cm is None or not readings:
+        return None
+    over = [r for r in readings if r.size_cm >= size.heritage_cm * (1 - _SLACK)]
+    named = [r for r in readings if r.decides]
+    if named:
+        return named[0] in over
+    return bool(over)
+
+
+def _notes(tree: Tree, rule: Rule, method_at_m: float) -> tuple[Statement, ...]:
+    what = {"tree": tree.id, "rule": rule.id}
+    notes: list[Statement] = []
+    if rule.planted_exempt:
+        notes.append(say("rule.planted_exempt", **what))
+    if any(s.basis == "estimated" for s in tree.stems_cm) and rule.size is not None:
+        notes.append(say("rule.by_eye", **what))
+    at = tree.measured_at_m if tree.measured_at_m is not None else method_at_m
+    if rule.size is not None and rule.size.at_m is not None and tree.stems_cm:
+        differs = packaged("settings.toml")["measured_at"]["differs_m"]
+        if abs(at - rule.size.at_m) > differs:
+            notes.append(say("rule.measured_elsewhere", **what, at_m=at, rule_m=rule.size.at_m))
+    return tuple(notes)
