@@ -138,11 +138,11 @@ def parse_cues(text: str, *, file: str = "") -> tuple[tuple[Cue, ...], tuple[Pro
     cues, problems = _arrowed(lines, file) if arrows or headed else _bracketed(lines, file)
     cues, overlong = _of_a_length(cues, file)
     problems += overlong
-    if not cues and not problems and any(_clean(line) for line in lines):
+    timed = headed or arrows or any(_LINE.match(line[:80]) for line in lines)
+    if not timed and not problems and any(_clean(line) for line in lines):
         shown = next(_clean(line) for line in lines if _clean(line))[:_MAX_SHOWN]
-        if shown != "WEBVTT":
-            expected = "times with the text: WebVTT, SubRip or lines such as [1:05] text"
-            problems.append(Problem(file, 1, None, shown, expected))
+        expected = "times with the text: WebVTT, SubRip or lines such as [1:05] text"
+        problems.append(Problem(file, 1, None, shown, expected))
     return tuple(sorted(cues, key=lambda c: c.start_s)), (*problems, *_order(cues, file))
 
 

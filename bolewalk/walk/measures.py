@@ -97,6 +97,8 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
     for k, number in enumerate(numbers):
         if stems is not None and stems.start <= number.start < stems.end:
             continue
+        if sizes and sizes[-1].start <= number.start < sizes[-1].end:
+            continue
         after = numbers[k + 1] if k + 1 < len(numbers) else None
         size = _size(tokens, number, after, system, trees=trees)
         if size is not None:

@@ -1,0 +1,86 @@
+"""The draft against what people wrote down from the same walks.
+
+The limits are those set for the draft: tree F1 0.90 on each sample walk; over all decisions 0.85,
+measures 0.90, plantings 0.85, missing facts 0.80 found and half of those asked wise.
+"""
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bolewalk.walk.cues import read_walk
+from bolewalk.walk.draft import draft
+from bolewalk.walk.draft_json import draft_json
+from tests.walk.scoring import score
+
+WALKS = Path(__file__).parent.parent / "data" / "walk"
+SAMPLES = [f"dev{i}" for i in range(1, 7)]
+OWN = [f"own{i}" for i in range(1, 12)]
+
+
+@cache
+def scored(name: str) -> dict[str, Any]:
+    path = next(p for p in WALKS.glob(f"{name}.*") if p.suffix != ".json")
+    cues, problems = read_walk([(path, path.name)])
+    assert not problems
+    truth = json.loads((WALKS / f"{name}.truth.json").read_text(encoding="utf-8"))
+    return score(draft_json(draft(cues)), truth)
+
+
+def pooled(names: list[str], key: str) -> float:
+    parts = [scored(n)[key] for n in names]
+    return sum(p[0] for p in parts) / sum(p[1] for p in parts)
+
+
+@pytest.mark.parametrize("name", SAMPLES + OWN)
+def test_trees(name):
+    assert scored(name)["tree_f1"] >= 0.90
+
+
+@pytest.mark.parametrize("names", [SAMPLES, OWN], ids=["samples", "own"])
+@pytest.mark.parametrize(
+    ("key", "least"), [("decisions", 0.85), ("measures", 0.90), ("found", 0.80), ("wise", 0.50)]
+)
+def test_pooled(names, key, least):
+    assert pooled(names, key) >= least
+
+
+@pytest.mark.parametrize("names", [SAMPLES, OWN], ids=["samples", "own"])
+def test_plantings(names):
+    assert sum(scored(n)["plantings_f1"] for n in names) / len(names) >= 0.85
+
+
+def test_the_scorer_itself():
+    # By hand: one of two trees matched whole, one by genus only; 1.5 of 2 on both sides.
+    moment = [{"start": 10.0, "end": 12.0}]
+    truth = {
+        "trees": [
+            {"species": {"botanical": "Quercus robur"}, "moments": moment, "decision": "prune"},
+            {"species": {"botanical": "Acer rubrum"}, "moments": moment, "decision": "remove"},
+        ],
+        "plantings": [],
+        "questions": [],
+    }
+    mine = {
+        "trees": [
+            {
+                "species": {"botanical": b},
+                "moments": [{"start": 24.0, "end": 25.0}],
+                "decision": "prune",
+                "measures": [],
+                "count": 1,
+            }
+            for b in ("Quercus robur", "Acer negundo")
+        ],
+        "plantings": [],
+        "questions": [],
+    }
+    result = score(mine, truth)
+    assert result["tree_f1"] == pytest.approx(0.75)
+    assert result["decisions"] == (1, 2)
+    for t in mine["trees"]:
+        t["moments"] = [{"start": 25.5, "end": 26.0}]
+    assert score(mine, truth)["tree_f1"] == 0.0
