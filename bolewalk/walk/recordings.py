@@ -17,10 +17,22 @@ from numpy.typing import NDArray
 from bolewalk.model.problems import Problem
 from bolewalk.walk.recording_settings import recording_settings
 
-__all__ = ["MissingExtraError", "Recording", "Sound", "fingerprint", "media", "open_media", "probe"]
+__all__ = [
+    "MissingExtraError",
+    "Recording",
+    "Sound",
+    "fingerprint",
+    "is_recording",
+    "media",
+    "open_media",
+    "probe",
+]
 
 _EXPECTED = "a recording: mp4, mov, m4a, mp3 or wav"
 _EDGE_BYTES = 1 << 20
+_HEAD_BYTES = 1 << 16
+_NAMES = (".mp4", ".mov", ".m4a", ".mp3", ".wav")
+_TEXT_NAMES = (".vtt", ".srt", ".txt")
 
 
 class MissingExtraError(Exception):
@@ -85,6 +97,19 @@ def open_media(path: Path) -> Iterator[Any]:
         yield container
 
 
+def is_recording(path: Path) -> bool:
+    """Tell a recording from a transcript, without the media library.
+
+    Text has no zero bytes; a file without any is still a recording where its name says so, so
+    that an empty or damaged one is told as that.
+    """
+    with path.open("rb") as f:
+        head = f.read(_HEAD_BYTES)
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")) and path.suffix.lower() in _TEXT_NAMES:
+        return False
+    return b"\x00" in head or path.suffix.lower() in _NAMES
+
+
 def probe(path: Path, *, file: str) -> tuple[Recording | None, tuple[Problem, ...]]:
     """Find out what a file holds.
 
@@ -114,10 +139,8 @@ def probe(path: Path, *, file: str) -> tuple[Recording | None, tuple[Problem, ..
             video = [s for s in container.streams.video if not _cover(s)]
             duration = max(0.0, (container.duration or 0) / av.time_base)
             sound = _length(audio[0]) if audio else 0.0
-    except OSError as e:  # the media library's errors are among these
-        return None, (Problem(file, None, None, _why(e), _EXPECTED),)
-    except (ValueError, IndexError, UnicodeDecodeError) as e:
-        return None, (Problem(file, None, None, str(e) or type(e).__name__, _EXPECTED),)
+    except (av.FFmpegError, OSError) as e:
+        return None, (Problem(file, None, None, why(e), _EXPECTED),)
     if not audio and not video:
         return None, (Problem(file, None, None, "neither sound nor pictures", _EXPECTED),)
     recording = Recording(
@@ -139,8 +162,9 @@ def _cover(stream: Any) -> bool:
     return bool(stream.disposition & type(stream.disposition).attached_pic)
 
 
-def _why(error: OSError) -> str:
-    return (getattr(error, "strerror", None) or "cannot be opened").lower()
+def why(error: Exception) -> str:
+    """Say in the library's own words why a file cannot be read, without its path."""
+    return (getattr(error, "strerror", None) or "cannot be read").lower()
 
 
 class Sound:
@@ -216,8 +240,8 @@ class Sound:
                         yield piece
                 for out in resampler.resample(None):
                     yield out.to_ndarray().reshape(-1)
-        except (OSError, ValueError) as e:
-            self._gave_up = _why(e) if isinstance(e, OSError) else str(e)
+        except (av.FFmpegError, OSError) as e:
+            self._gave_up = why(e)
 
     def _frames(self, container: Any, stream: Any) -> Iterator[Any]:
         in_a_row = 0
@@ -227,7 +251,7 @@ class Sound:
                 at = float(packet.pts * packet.time_base)
             try:
                 frames = packet.decode()
-            except OSError:
+            except media().FFmpegError:
                 self._bad.append(at)
                 in_a_row += 1
                 if in_a_row >= self._settings.bad_packets:

@@ -90,7 +90,8 @@ def transcribe(
     recordings : sequence of (path, name)
         In the order they were made, each with its name for problems.
     out : Path
-        The transcript; replaced when there is one. Written only when all is done.
+        The transcript; replaced when there is one. Written only when all is done, and not where
+        no recording could be played: the next run must not take it for done.
     recogniser : Recogniser
     progress : callable, optional
         Called after every stretch.
@@ -142,7 +143,8 @@ def transcribe(
             words += [_shift(w, offset) for w in heard]
             sections.append(Section(recording.path.name, offset, sound.heard_s))
             meter.recording_done(recording.duration_s)
-        _write(out, transcript_vtt(words, sections, heard_by=recogniser.label))
+        if sections:
+            _write(out, transcript_vtt(words, sections, heard_by=recogniser.label))
         partial.finished()
     return Transcription(
         tuple(words), tuple(sections), tuple(problems), True, partial.resumed_s

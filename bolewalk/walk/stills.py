@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bolewalk.model.problems import Problem
+from bolewalk.walk.cues import read_cues
 from bolewalk.walk.draft import DraftTree
 from bolewalk.walk.recording_settings import recording_settings
-from bolewalk.walk.recordings import Recording, media, open_media
+from bolewalk.walk.recordings import Recording, media, open_media, probe, why
+from bolewalk.walk.transcript import Section, sections_of
 
-__all__ = ["Footage", "Still", "cut_stills", "sharpness"]
+__all__ = ["Footage", "Still", "cut_stills", "footage_of", "sharpness"]
 
 _NO_IDS: Mapping[str, str] = MappingProxyType({})
 
@@ -70,6 +72,43 @@ def sharpness(grey: ArrayLike) -> float:
     inner = g[1:-1, 1:-1]
     around = g[:-2, 1:-1] + g[2:, 1:-1] + g[1:-1, :-2] + g[1:-1, 2:]
     return float(np.var(4 * inner - around, dtype=np.float64))
+
+
+def footage_of(
+    transcripts: Sequence[tuple[Path, Path | None]],
+) -> tuple[tuple[Footage, ...], tuple[Problem, ...]]:
+    """Find the recordings behind the transcripts of a walk.
+
+    Parameters
+    ----------
+    transcripts : sequence of (transcript, recording or None)
+        In the order of the walk, on the time line `read_walk` puts them on. Where the transcript
+        names its recordings itself, they are looked for beside it.
+
+    Returns
+    -------
+    footage, problems
+    """
+    footage: list[Footage] = []
+    problems: list[Problem] = []
+    offset = 0.0
+    for transcript, recording in transcripts:
+        text = transcript.read_text(encoding="utf-8", errors="replace")
+        sections = sections_of(text)
+        if not sections and recording is not None:
+            sections = (Section(recording.name, 0.0, 0.0),)
+        for section in sections:
+            named = recording is not None and recording.name == section.name
+            path = recording if named else transcript.parent / Path(section.name).name
+            if path is None or not path.is_file():
+                continue
+            found, wrong = probe(path, file=path.name)
+            problems += [p for p in wrong if found is None]
+            if found is not None:
+                footage.append(Footage(found, offset + section.start_s))
+        cues, _ = read_cues(transcript, file=transcript.name)
+        offset += max((c.end_s for c in cues), default=0.0)
+    return tuple(footage), tuple(problems)
 
 
 def cut_stills(
@@ -123,9 +162,8 @@ def cut_stills(
                     path.write_bytes(_jpeg(frame))
                     stills[name] = Still(name, path, f.start_s + at, worth)
         except media().FFmpegError as e:
-            value = (e.strerror or "damaged").lower()
             expected = "a video that can be played; it gives no stills"
-            problems.append(Problem(f.recording.name, None, None, value, expected, "notice"))
+            problems.append(Problem(f.recording.name, None, None, why(e), expected, "notice"))
     return tuple(sorted(stills.values(), key=lambda s: (s.at_s, s.tree))), tuple(problems)
 
 
@@ -173,7 +211,7 @@ def _frames(container: Any, start: float, end: float) -> Iterator[tuple[float, A
     for packet in container.demux(stream):
         try:
             frames = packet.decode()
-        except OSError:
+        except media().FFmpegError:
             continue
         for frame in frames:
             if frame.time is None or frame.time < due:
