@@ -93,7 +93,8 @@ def _align(entries: Sequence[DraftTree], trees: Sequence[Tree]) -> list[_Pair]:
     taken: set[int] = set()
     for i, e in enumerate(entries):
         for j, t in enumerate(trees):
-            if j not in taken_rows and _same_number(e, t) and weights[i][j] >= _BY_ID:
+            same = _same_number(e, t) and _species_weight(e, t) >= _BY_SPECIES
+            if j not in taken_rows and same:
                 pairs.append(_Pair(j, i, weights[i][j], True))
                 taken_rows.add(j)
                 taken.add(i)

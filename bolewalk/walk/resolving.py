@@ -47,6 +47,8 @@ def resolve(
     if m.name.other:
         return None
     known = pick(m, s, w.out.trees, recap=w.recap or s.index in w.out.money)
+    number = _said_number(s, m)
+    known = next((t for t in w.out.trees if number and t.said_number == number), known)
     if m.role in ("gone", "elsewhere", "generic"):
         return None
     if same_as_away(w, s, m):
@@ -79,6 +81,9 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     """Whether a name already known is said of one more tree."""
     if _again(w, s, m):
         return True
+    number = _said_number(s, m)
+    if number and known.said_number:
+        return number != known.said_number
     if known.sentence == s.index and (known.bare or _apposed(s, m)):
         return False
     if w.recap or s.index in w.out.money or (m.definite and "this" not in m.words):
@@ -171,6 +176,9 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
 
 def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
     """Follow phrases that name no plant: "its buddy", "three little ones", "another one"."""
+    number = _number_in(s, len(s.tokens))
+    if number:
+        return next((t for t in w.out.trees if t.said_number == number), None)
     text = s.text
     if not w.recap:
         more = _ONE_MORE.search(text)  # fmt: skip
@@ -215,8 +223,13 @@ def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
 
 def _said_number(s: Sentence, m: Mention) -> str:
     """Read the number given to a tree just before its name: "Tree four, horse chestnut"."""
-    for n in find_numbers(s.tokens[: m.start]):
-        if n.start and s.words[n.start - 1] in ("tree", "number") and n.value == int(n.value):
+    return _number_in(s, m.start)
+
+
+def _number_in(s: Sentence, end: int) -> str:
+    for n in find_numbers(s.tokens[:end]):
+        # "Number five" may be a house.
+        if n.start and s.words[n.start - 1] == "tree" and n.value == int(n.value):
             return str(int(n.value))
     return ""
 
