@@ -1,13 +1,13 @@
 """The whole job in order: from what was found on the walk to what the papers say.
 
     folder -> read -> draft of the walk -> each tree measured, set against the works, judged
-           -> what it costs -> findings -> papers
+           -> held against the local rules -> what it costs -> findings -> papers
 
 Everything here is pure: the same job gives the same findings, whatever the day or the machine.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from bolewalk.impact.assess import assess_all
@@ -21,6 +21,8 @@ from bolewalk.model.trees import Tree
 from bolewalk.pricing.futures import Future, compare_paths
 from bolewalk.pricing.phases import Schedules, plan_phases
 from bolewalk.pricing.price import Price, price_survey
+from bolewalk.rules.findings import RuleFindings, deposit_says, rule_findings
+from bolewalk.rules.table import Act
 from bolewalk.trees.stems import CombinedDiameters, combined_diameters
 from bolewalk.walk.draft import Draft, DraftTree, draft
 from bolewalk.walk.fuse import fuse
@@ -51,7 +53,8 @@ class Findings:
     `price` is None where the survey has no rates; `draft` is None where it has no walk; `phases`
     is None where no budget was given; `futures` hold one comparison a keep-or-remove case;
     `problems` are those of the reading and of the matching; `defaults` are the values no one
-    gave that stand behind a verdict or a price.
+    gave that stand behind a verdict or a price. `rules` hold protection, consents, earliest days
+    and cautions; `rules.urgent` heads every paper.
     """
 
     survey: Survey
@@ -62,6 +65,7 @@ class Findings:
     defaults: tuple[Statement, ...]
     phases: Schedules | None = None
     futures: tuple[Future, ...] = ()
+    rules: RuleFindings | None = None
 
 
 def _quiet(_: str) -> None:
@@ -88,8 +92,21 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
     progress("setting the works against the trees")
     impacts = assess_all(job.survey)
 
+    progress("holding the trees against the local rules")
+    rules = rule_findings(
+        job.survey,
+        job.rules,
+        () if heard is None else heard.hazards,
+        works_acts={i.tree: _works_acts(i) for i in impacts},
+        zones_m={i.tree: i.zone.radius_m for i in impacts if i.zone is not None},
+    )
+
     progress("pricing the work")
-    price = _price(job, impacts)
+    price = _price(job, impacts, rules)
+    if price is not None:
+        asked, total = price.deposit_minor, price.total_minor
+        deposit = deposit_says(job.rules, deposit_minor=asked, total_minor=total)
+        rules = replace(rules, deposit=deposit)
     phases, lacking = _phases(job)
     futures = tuple(compare_paths(case) for case in job.futures)
 
@@ -119,11 +136,27 @@ def _walk(job: Job) -> tuple[Draft | None, Mapping[str, DraftTree], tuple[Proble
     return heard, said, doubts
 
 
-def _price(job: Job, impacts: tuple[TreeImpact, ...]) -> Price | None:
+def _works_acts(impact: TreeImpact) -> tuple[Act, ...]:
+    """Name what the proposed works do to a tree, beyond what already stands."""
+    acts: list[Act] = []
+    if impact.roots is not None:
+        before, after = impact.roots.existing, impact.roots.proposed
+        if after.severed_pct > before.severed_pct:
+            acts += ["roots", "trench"]
+        if after.covered_pct > before.covered_pct:
+            acts += ["grade", "build"]
+    if impact.crown is not None and impact.crown.removed_pct:
+        acts.append("prune")
+    return tuple(acts)
+
+
+def _price(job: Job, impacts: tuple[TreeImpact, ...], rules: RuleFindings) -> Price | None:
     if job.rates is None:
         return None
     verdicts = {i.tree: i.verdict for i in impacts if i.verdict is not None}
-    return price_survey(job.survey, job.rates, verdicts=verdicts)
+    return price_survey(
+        job.survey, job.rates, verdicts=verdicts, permits=rules.permits, blocked=rules.blocked
+    )
 
 
 def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:

@@ -30,6 +30,8 @@ from bolewalk.model.works import Work
 from bolewalk.pricing.future_cases import FutureCase, read_futures
 from bolewalk.pricing.phase_items import PhasePlan, read_phases
 from bolewalk.pricing.rates import Rates, read_rates
+from bolewalk.rules.reader import check_names, read_rules, unread_table
+from bolewalk.rules.table import RuleTable
 from bolewalk.walk.cues import Cue, read_walk
 
 __all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]
@@ -102,14 +104,13 @@ def read_survey(source: Source) -> Job:
     cues = _cues(reading)
     rates_table = reading.table(reading.head.files.rates, "files.rates")
     rates = _rates(reading, rates_table)
-    rules = tuple(
-        t for name in reading.head.files.rules if (t := reading.table(name, "files.rules"))
-    )
+    rules = _rules(reading)
     planting = reading.table(reading.head.files.planting, "files.planting")
     phases = _phases(reading)
     futures = _futures(reading)
     photos = _photos(reading)
     trees, works = _across(reading, trees, works, plans, grid)
+    reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
         survey=_survey(reading.head, grid, trees, works, plans),
         rates=rates,
@@ -290,6 +291,20 @@ def _rates(reading: _Reading, table: RawTable | None) -> Rates | None:
     rates, problems = read_rates(table.table, file=table.file)
     reading.problems += problems
     return rates
+
+
+def _rules(reading: _Reading) -> tuple[RuleTable, ...]:
+    """Read every rule table named; one that cannot be read stays, as it may protect any tree."""
+    tables = []
+    for name in reading.head.files.rules:
+        raw = reading.table(name, "files.rules")
+        if raw is None:
+            tables.append(unread_table(Path(name).as_posix()))
+            continue
+        table, problems = read_rules(raw.table, file=raw.file)
+        reading.problems += problems
+        tables.append(table)
+    return tuple(tables)
 
 
 def _phases(reading: _Reading) -> PhasePlan | None:

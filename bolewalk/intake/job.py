@@ -8,6 +8,7 @@ from bolewalk.model.survey import Survey
 from bolewalk.pricing.future_cases import FutureCase
 from bolewalk.pricing.phase_items import PhasePlan
 from bolewalk.pricing.rates import Rates
+from bolewalk.rules.table import RuleTable
 from bolewalk.walk.cues import Cue
 
 __all__ = ["Job", "RawTable"]
@@ -28,15 +29,15 @@ class Job:
 
     `rates` is None where the survey has none or they cannot be used; `rates_table` is then still
     what was read. `phases` is None where there is no plan or it has a fault; `futures` are the
-    sound cases. `photos` are paths relative to the survey folder, sorted. `problems` come in
-    the order the files are read: survey.toml, trees, works, drawings, walk, the other tables,
-    then what holds across them.
+    sound cases. `rules` are the tables named, unread ones among them. `photos` are paths relative
+    to the survey folder, sorted. `problems` come in the order the files are read: survey.toml,
+    trees, works, drawings, walk, the other tables, then what holds across them.
     """
 
     survey: Survey
     rates: Rates | None = None
     rates_table: RawTable | None = None
-    rules: tuple[RawTable, ...] = ()
+    rules: tuple[RuleTable, ...] = ()
     planting: RawTable | None = None
     phases: PhasePlan | None = None
     futures: tuple[FutureCase, ...] = ()

@@ -25,6 +25,7 @@ from bolewalk.model.units import (
 from bolewalk.model.works import Work
 from bolewalk.papers.language import Speaker
 from bolewalk.papers.price_json import price_json, tree_work_json
+from bolewalk.papers.rules_json import cautions_json, protection_json
 from bolewalk.papers.years_json import futures_json, phases_json
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ def findings_data(findings: "Findings", speaker: Speaker) -> Json:
         "planting": None,
         "phases": phases_json(findings.phases, speaker),
         "futures": futures_json(findings.futures, speaker),
+        "cautions": cautions_json(findings.rules, speaker),
         "problems": [p.as_dict() for p in findings.problems],
         "defaults": [w.spoken(d) for d in findings.defaults],
     }
@@ -180,6 +182,9 @@ class _Writer:
             "not_needed": self.texts(impact.not_needed),
             "missing": self.texts(impact.missing),
             "defaults": self.texts(impact.defaults),
+            "protection": protection_json(
+                findings.rules, tree.id, self._speaker, units=self._s.units
+            ),
             "decision": _decision(t),
             "work": tree_work_json(findings.price, tree.id, self._speaker),
             "sources": self._sources(tree, impact),

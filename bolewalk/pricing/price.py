@@ -88,6 +88,7 @@ def price_survey(
     materials: Mapping[str, TreeMaterial] | None = None,
     consents: Collection[str] = (),
     permits: Mapping[str, Sequence[str]] | None = None,
+    blocked: Mapping[str, Mapping[str, Statement]] | None = None,
     extra: Sequence[WorkItem] = (),
     quote_date: date | None = None,
 ) -> Price:
@@ -102,7 +103,7 @@ def price_survey(
         Tree id -> verdict on works (anything with `conditions`).
     materials : mapping, optional
         Tree id -> what it is made of; computed from the trees where not given.
-    consents, permits : optional
+    consents, permits, blocked : optional
         As `work_items.work_items`.
     extra : sequence of WorkItem
         Further items: planting, watering, reports.
@@ -117,8 +118,9 @@ def price_survey(
     if materials is None:
         materials = survey_materials(survey)
     items = work_items(
-        survey, rates, materials=materials, verdicts=verdicts, consents=consents, permits=permits
-    )
+        survey, rates, materials=materials, verdicts=verdicts, consents=consents, permits=permits,
+        blocked=blocked,
+    )  # fmt: skip
     return price_items((*items, *extra), rates, quote_date=quote_date or survey.date)
 
 

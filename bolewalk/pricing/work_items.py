@@ -89,6 +89,13 @@ def _consent(tree: Tree, consents: Collection[str]) -> Statement | None:
     return say(f"scope.blocked_{tree.owner}", tree=tree.id)
 
 
+def _act(task: str) -> str:
+    """Name what a task does to a tree, as leave is given for it."""
+    if task in ("remove", "grind"):
+        return "remove"
+    return "roots" if task in ("root_prune", "air_dig") else "prune"
+
+
 def _facts(
     tree: Tree, survey: Survey, material: TreeMaterial | None, about: Surroundings
 ) -> TaskFacts:
@@ -117,6 +124,7 @@ def work_items(
     verdicts: Mapping[str, VerdictLike] | None = None,
     consents: Collection[str] = (),
     permits: Mapping[str, Sequence[str]] | None = None,
+    blocked: Mapping[str, Mapping[str, Statement]] | None = None,
 ) -> tuple[WorkItem, ...]:
     """List the work a survey asks for, in tree order.
 
@@ -133,6 +141,9 @@ def work_items(
         Ids of trees whose other owners have agreed in writing.
     permits : mapping, optional
         Tree id -> names of permits its removal needs, as in the rates.
+    blocked : mapping, optional
+        Tree id -> act (remove, prune, roots) -> why it may not be done yet. Where it is given it
+        alone decides: owners and `consents` have been weighed by whoever made it.
 
     Returns
     -------
@@ -171,6 +182,8 @@ def work_items(
             if tree.owner == "unknown" and consent:
                 owner = say("scope.owner_not_recorded", tree=tree.id)
                 item = replace(item, assumed=(*item.assumed, owner))
+            if blocked is not None:
+                leave = blocked.get(tree.id, {}).get(_act(item.task))
             if leave is not None and consent:
                 item = replace(item, standing="blocked", blocked_by=leave)
             items.append(item)

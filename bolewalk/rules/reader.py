@@ -2,14 +2,16 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from bolewalk.model.problems import Problem
 from bolewalk.model.settings_keys import read_keys
+from bolewalk.model.trees import Tree
 from bolewalk.model.units import CM_PER_IN, M_PER_FT
+from bolewalk.model.works import Work
 from bolewalk.reference.botanical import species_key
 from bolewalk.reference.plants import candidates
 from bolewalk.rules.keys import HEAD_KEYS, LIST_KEYS, TABLE_KEYS
@@ -33,7 +35,7 @@ from bolewalk.rules.table import (
     WireRule,
 )
 
-__all__ = ["read_rules", "unread_table"]
+__all__ = ["check_names", "read_rules", "unread_table"]
 
 _ANY = "any"
 _DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
@@ -145,6 +147,30 @@ def read_rules(table: Mapping[str, Any], *, file: str) -> tuple[RuleTable, tuple
         ),
         tuple(problems),
     )  # fmt: skip
+
+
+def check_names(
+    tables: Sequence[RuleTable], *, trees: Sequence[Tree], works: Sequence[Work]
+) -> tuple[Problem, ...]:
+    """Tell of trees and wires that rule tables name and the survey does not have."""
+    ids = {t.id for t in trees}
+    wires = {name for w in works if w.kind == "wire" for name in (w.id, w.label)}
+    problems = []
+    for t in tables:
+        named = [("owner.trees", i) for o in t.owners for i in o.trees]
+        named += [("consent.tree", c.tree) for c in t.consents]
+        named += [("line.tree", x.tree) for x in t.lines]
+        problems += [
+            Problem(t.file, i, field, i, "a tree of the tree table")
+            for field, i in named
+            if i not in ids
+        ]
+        problems += [
+            Problem(t.file, r.id, "wire.work", r.work, "the id or label of a wire of the works")
+            for r in t.wires
+            if r.work and r.work not in wires
+        ]
+    return tuple(problems)
 
 
 def _entries(t: _Table, kind: str, raw: Any, left_out: dict[str, tuple[str, ...]]) -> list[Any]:

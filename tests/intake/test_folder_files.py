@@ -103,7 +103,8 @@ def test_tables_of_other_rooms_are_handed_on(tmp_path):
     (tmp_path / "broken.toml").write_text("b = \n")
     (tmp_path / "rates.toml").write_text('nonsense = "x"\n')
     job = read_folder(tmp_path)
-    assert [(t.file, t.table) for t in job.rules] == [("r.toml", {"a": 1})]
+    assert [(t.file, t.left_out) for t in job.rules] == [("r.toml", {"table": ("r.toml",)})]
+    assert {p.field for p in job.problems if p.file == "r.toml"} == {"a", "table"}
     assert job.planting is not None
     assert job.planting.table == {"b": 2}
     assert job.phases is None
