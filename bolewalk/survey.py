@@ -125,6 +125,7 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
         defaults=tuple(dict.fromkeys(stood_in)),
         phases=phases,
         futures=futures,
+        rules=rules,
     )
 
 
