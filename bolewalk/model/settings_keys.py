@@ -15,7 +15,10 @@ from bolewalk.model.problems import Problem
 
 __all__ = ["Key", "Kind", "read_keys"]
 
-Kind = Literal["money", "number", "whole", "text", "texts", "flag", "date"]
+Kind = Literal[
+    "money", "number", "whole", "text", "texts", "flag", "date", "numbers", "place", "places"
+]
+"""numbers: a list of them. place: [east, north] on the survey's grid; places: a list of them."""
 
 
 _NO_LIMIT = 1e9
@@ -29,7 +32,7 @@ class Key:
     `path` is dotted; a part "*" stands for a name: one of `names`, or the user's own where
     `names` is empty. `required` asks for the key wherever the table holding it exists (tables
     whose path has no "*" always count as existing). `low` and `high` bound numbers, both
-    inclusive; `choices` lists the words a text may be.
+    inclusive, and the length of a list of places; `choices` lists the words a text may be.
     """
 
     path: str
@@ -53,6 +56,12 @@ class Key:
             return "a text" if self.kind == "text" else "a list of texts"
         if self.kind in ("flag", "date"):
             return "true or false" if self.kind == "flag" else "a date such as 2026-05-12"
+        if self.kind == "place":
+            return "a place, [east, north]"
+        if self.kind == "places":
+            return f"a list of at least {self.low:g} places, [[east, north], ...]"
+        if self.kind == "numbers":
+            return f"a list of numbers of at least {self.low:g}"
         what = {"money": "an amount", "number": "a number", "whole": "a whole number"}[self.kind]
         upper = "" if self.high >= _NO_LIMIT else f", at most {self.high:g}"
         return f"{what} of at least {self.low:g}{upper}"
@@ -86,9 +95,19 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
         if key.choices and any(x not in key.choices for x in raw):
             raise ValueError
         return tuple(raw)
-    if isinstance(raw, bool) or not isinstance(raw, int | float | Decimal):
-        raise ValueError
-    if not math.isfinite(raw) or not key.low <= raw <= key.high:
+    if key.kind == "place":
+        return _place(raw)
+    if key.kind == "places":
+        if not isinstance(raw, list) or len(raw) < key.low:
+            raise ValueError
+        return tuple(_place(xy) for xy in raw)
+    if key.kind == "numbers":
+        if not isinstance(raw, list) or not all(_is_number(x) for x in raw):
+            raise ValueError
+        if any(not key.low <= x <= key.high for x in raw):
+            raise ValueError
+        return tuple(float(x) for x in raw)
+    if not _is_number(raw) or not key.low <= raw <= key.high:
         raise ValueError
     if key.kind == "whole":
         if raw != int(raw):
@@ -97,6 +116,18 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
     if key.kind == "money":
         return to_minor(raw, minor_digits=minor_digits)
     return float(raw)
+
+
+def _is_number(raw: Any) -> bool:
+    return (
+        isinstance(raw, int | float | Decimal) and not isinstance(raw, bool) and math.isfinite(raw)
+    )
+
+
+def _place(raw: Any) -> tuple[float, float]:
+    if not isinstance(raw, list) or len(raw) != 2 or not all(_is_number(x) for x in raw):
+        raise ValueError
+    return float(raw[0]), float(raw[1])
 
 
 def read_keys(
