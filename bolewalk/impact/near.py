@@ -58,17 +58,30 @@ _NUMBERED = re.compile(r"(.*?)(\d+)")
 
 
 def names_of(works: Sequence[Work]) -> str:
-    """List works by id, each once, in order; a run of numbered ids as its ends.
+    """List works by their label on the drawing, ids in brackets; by id where there is no label.
 
-    Where all bear one label on the drawing, it follows in brackets.
+    Each once, in order; a run of numbered ids as its ends; those of one label together.
 
     Examples
     --------
     >>> names_of([Work(f"P{i}", "pile", (), label="Deck pile") for i in (1, 2, 3, 7)])
-    'P1 to P3, P7 (Deck pile)'
+    'Deck pile (P1 to P3, P7)'
+    >>> names_of([Work("W1", "trench", (), label="Power"), Work("W4", "drain", ())])
+    'Power (W1); W4'
     """
+    by_label: dict[str, list[str]] = {}
+    for w in works:
+        ids = by_label.setdefault(w.label if w.label != w.id else "", [])
+        if w.id not in ids:
+            ids.append(w.id)
+    return "; ".join(
+        f"{label} ({_runs(ids)})" if label else _runs(ids) for label, ids in by_label.items()
+    )
+
+
+def _runs(ids: Sequence[str]) -> str:
     runs: list[list[str]] = []
-    for name in dict.fromkeys(w.id for w in works):
+    for name in ids:
         if runs and _follows(runs[-1][-1], name):
             runs[-1].append(name)
         else:
@@ -76,9 +89,7 @@ def names_of(works: Sequence[Work]) -> str:
     parts: list[str] = []
     for run in runs:
         parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
-    labels = {w.label for w in works}
-    label = labels.pop() if len(labels) == 1 else ""
-    return ", ".join(parts) + (f" ({label})" if label else "")
+    return ", ".join(parts)
 
 
 def _follows(before: str, after: str) -> bool:

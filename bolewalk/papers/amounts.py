@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from bolewalk.model.units import (
+    CM_PER_IN,
     M_PER_FT,
     UnitSystem,
     length_unit,
@@ -24,6 +25,7 @@ COMPASS_16 = (
 )  # fmt: skip
 
 _L_PER_US_GAL = 3.785411784  # exact, 231 cubic inches
+_INCHES_BELOW = 36
 _KG_PER_LB = 0.45359237  # exact
 _M3_PER_YD3 = 0.9144**3  # exact
 
@@ -72,7 +74,13 @@ class Amounts:
         return _fixed(to_survey_length(value_m, self.units), 1 if self.units == "imperial" else 2)
 
     def length(self, value_m: float) -> str:
-        """Write a length [m]: "12.5 ft", "3.81 m"."""
+        """Write a length [m] in a sentence: "12.5 ft", "8 in", "3.81 m".
+
+        Under three feet people think in inches.
+        """
+        inches = value_m * 100 / CM_PER_IN
+        if self.units == "imperial" and abs(inches) < _INCHES_BELOW:
+            return f"{_fixed(inches, 0)} in"
         return f"{self.length_number(value_m)} {self.length_unit}"
 
     def trunk_number(self, value_cm: float) -> str:
@@ -132,10 +140,16 @@ class Amounts:
 
         A dollar sign alone is read as the reader's own dollar, so only USD is written with one.
         """
-        whole = _fixed(value_minor / 10**self.minor_digits, self.minor_digits)
+        return self._signed(_fixed(value_minor / 10**self.minor_digits, self.minor_digits))
+
+    def _signed(self, whole: str) -> str:
         if self.currency == "USD":
             return f"-${whole[1:]}" if whole.startswith("-") else f"${whole}"
         return f"{self.currency} {whole}"
+
+    def about(self, value_minor: float) -> str:
+        """Write money [minor units] that is a likely figure, to the whole unit: "$1,235"."""
+        return self._signed(_fixed(value_minor / 10**self.minor_digits, 0))
 
     def clock(self, value_s: float) -> str:
         """Write a moment of a recording [s]: "4:09"."""
@@ -162,6 +176,7 @@ class Amounts:
             ("_years", self.years),
             ("_hours", self.hours),
             ("_count", self.count),
+            ("_about_minor", self.about),
             ("_minor", self.money),
             ("_s", self.clock),
         )

@@ -28,7 +28,7 @@ from tests.papers.invented import FT, ROWS, findings
     [
         # 340 mm of field: 1 in = 20 ft is 1:240 and holds 81.6 m; 1:250 holds 85 m.
         ("imperial", 81.0, "1 in = 20 ft", 240),
-        ("imperial", 82.0, "1 in = 30 ft", 360),
+        ("imperial", 82.0, "1 in = 25 ft", 300),
         ("metric", 84.9, "1:250", 250),
         ("metric", 85.1, "1:500", 500),
         ("metric", 5000.0, "1:15,000", 15000),

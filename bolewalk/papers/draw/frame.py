@@ -16,7 +16,7 @@ __all__ = ["Box", "Frame", "Scale", "choose_scale"]
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom [mm] on a sheet; west, south, east, north [m] on the grid."""
 
-_FEET_PER_INCH = (4, 8, 10, 16, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500)
+_FEET_PER_INCH = (4, 8, 10, 16, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500)
 _RATIOS = (50, 100, 200, 250, 500, 1000, 1250, 2000, 2500, 5000, 10000)
 
 

@@ -1,6 +1,6 @@
 """Statements said in a reader's language, in whole sentences.
 
-A catalogue is a TOML file: the dotted code of a statement leads through its tables to one whole
+A catalogue is one or several TOML files, `en.toml`, `en-papers.toml`: the dotted code of a statement leads through its tables to one whole
 sentence with its values in braces, `"Cut {distance_m} from the trunk."`. Where the sentence
 changes with a number, its entry is a table `{one = "...", other = "..."}` and the first value
 whose name ends in `_count` chooses. `[words]` holds words for closed sets, by the value's name:
@@ -84,10 +84,29 @@ def load_catalogue(language: str = "en") -> Catalogue:
     LanguageError
         No catalogue of that language.
     """
-    source = resources.files(__package__) / f"{language}.toml"
-    if not re.fullmatch(r"[a-z]{2}", language) or not source.is_file():
+    if not re.fullmatch(r"[a-z]{2}", language):
         raise LanguageError("catalogue", language, "no catalogue of that language is installed")
-    return Catalogue(language, tomllib.loads(source.read_text(encoding="utf-8")))
+    parts = re.compile(rf"{language}(-[a-z]+)?\.toml")
+    sources = sorted(
+        (f for f in resources.files(__package__).iterdir() if parts.fullmatch(f.name)),
+        key=lambda f: f.name,
+    )
+    if not sources:
+        raise LanguageError("catalogue", language, "no catalogue of that language is installed")
+    tables: dict[str, Any] = {}
+    for source in sources:
+        _add(tables, tomllib.loads(source.read_text(encoding="utf-8")), language, "")
+    return Catalogue(language, tables)
+
+
+def _add(into: dict[str, Any], more: Mapping[str, Any], language: str, at: str) -> None:
+    for key, value in more.items():
+        if isinstance(value, Mapping) and isinstance(into.get(key), dict):
+            _add(into[key], value, language, f"{at}{key}.")
+        elif key in into:
+            raise LanguageError(f"{at}{key}", language, "two files of the catalogue have it")
+        else:
+            into[key] = value
 
 
 @dataclass(frozen=True, slots=True)
