@@ -30,6 +30,7 @@ def protection_json(
         "status": found.protection.status,
         "text": _texts(found.protection.says, speaker),
         "rules": [_rule(s, speaker, units) for s in found.protection.rules],
+        "questions": _texts(found.asks, speaker),
         "acts": list(found.acts),
         "dates": [_date(d, speaker) for d in found.dates],
         "consent": _consent(found.consent, speaker, units),

@@ -35,7 +35,9 @@ class TreeRules:
     """One tree: whether it is protected, who must sign, when each act may be done, cautions.
 
     `acts` are those its decision or the works ask for. `permits` name the permits of its removal
-    as the firm's rates name them. `says` are further sentences: works of the past, fire.
+    as the firm's rates name them. `asks` are the questions that must be answered first, in the
+    order in which answers decide: owner, way of adding stems, species. `says` are further
+    sentences: works of the past, fire.
     """
 
     tree: str
@@ -46,6 +48,7 @@ class TreeRules:
     fire: tuple[FireAsk, ...]
     cautions: tuple[Statement, ...]
     permits: tuple[str, ...] = ()
+    asks: tuple[Statement, ...] = ()
     says: tuple[Statement, ...] = ()
 
 
@@ -202,8 +205,21 @@ def _tree(tree: Tree, protection: Protection, site: _Site) -> TreeRules:
     past = _past_works(tree, protection, site)
     return TreeRules(
         tree.id, protection, consent, acts, dates, asks, tree_cautions(tree, survey, tables),
-        _permits(tree, protection), (*(a.says for a in asks), *past),
+        _permits(tree, protection), _asks(tree, protection, consent),
+        (*(a.says for a in asks), *past),
     )  # fmt: skip
+
+
+def _asks(tree: Tree, protection: Protection, consent: TreeConsent) -> tuple[Statement, ...]:
+    made = []
+    if any(s.code == "consent.owner_unknown" for s in consent.says):
+        made.append(say("consent.ask_owner", tree=tree.id))
+    for s in protection.rules:
+        if any(b.code == "rule.readings_disagree" for b in s.because):
+            made.append(say("rule.ask_stems", tree=tree.id, rule=s.rule.id, place=s.rule.place))
+    if tree.species.botanical is None:
+        made.append(say("rule.ask_species", tree=tree.id, as_heard=tree.species.as_heard))
+    return tuple(made)
 
 
 def _block(consent: TreeConsent, act: Act) -> Statement | None:

@@ -76,11 +76,14 @@ def stand_at_line(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> Li
     share = trunk_share_beyond_pct(trunk_cm, distance)
     on: On = "yes" if gap < 0 else ("maybe" if gap <= offset else "no")
     years = None if on == "yes" else _years(tree, survey, told, gap, trunk_cm)
-    says = [_says(tree, on, share, gap)]
-    if years is not None and on == "no":
-        says.append(say("consent.line_reached", tree=tree.id, n_years=years))
-    if not surveyed:
-        says.append(say("consent.line_not_surveyed", tree=tree.id))
+    says: list[Statement] = []
+    if on != "no" or years is not None:
+        # A line that the trunk never reaches is no news for the reader.
+        says.append(_says(tree, on, share, gap))
+        if years is not None and on == "no":
+            says.append(say("consent.line_reached", tree=tree.id, n_years=years))
+        if not surveyed:
+            says.append(say("consent.line_not_surveyed", tree=tree.id))
     return LineStanding(
         tree.id, on, trunk_cm, distance, gap, share, years, surveyed, line, tuple(says)
     )
