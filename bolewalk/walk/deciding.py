@@ -38,6 +38,7 @@ _ORDINALS = {
     )
 }
 
+_COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
 _TREE_NOUNS = word_set("deciding.tree_nouns")
 
 
@@ -71,6 +72,8 @@ def _one_apart(w: Walk, s: Sentence, hits: list[DecisionHit]) -> None:
 
 def _parted(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound | None) -> bool:
     """Part a group when some of it is to be treated otherwise than the rest."""
+    if tree is not None and _shared_out(w, s, hits, tree):
+        return True
     if tree is None or tree.count < 2 or s.index - tree.last > 8:
         return False
     text = s.text
@@ -91,16 +94,8 @@ def _parted(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound | Non
         left = int(numbers.get(at, left))
     if not 0 < left < tree.count:
         return False
-    apart = TreeFound(len(w.out.trees), tree.named, s.index, count=tree.count - left)
-    apart.keys, apart.words = set(tree.keys), set(tree.words)
-    apart.first_key = tree.first_key
-    apart.near = content(s.words)
-    apart.sizes, apart.moments = list(tree.sizes), dict(tree.moments)
-    apart.owner, apart.last, apart.garbled = tree.owner, s.index, tree.garbled
-    if not (pending and w.beyond):
-        tree.count_first, tree.count = tree.count, left
+    apart = _split(w, s, tree, tree.count - left, beyond=bool(pending and w.beyond))
     w.one_apart = -9
-    w.out.trees.append(apart)
     pivot = text[: rest.start()].count(" ") if rest else len(s.words)
     for hit in hits:
         mine = tree if rest and hit.end > pivot - 3 and hit.start >= pivot - 4 else apart
@@ -111,10 +106,36 @@ def _parted(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound | Non
     return True
 
 
+def _split(w: Walk, s: Sentence, tree: TreeFound, n: int, *, beyond: bool = False) -> TreeFound:
+    """Enter n trees of a group by themselves; `beyond`: they were never counted with it."""
+    apart = TreeFound(len(w.out.trees), tree.named, s.index, count=n)
+    apart.keys, apart.words = set(tree.keys), set(tree.words)
+    apart.first_key = tree.first_key
+    apart.near = content(s.words)
+    apart.sizes, apart.moments = list(tree.sizes), dict(tree.moments)
+    apart.owner, apart.last, apart.garbled = tree.owner, s.index, tree.garbled
+    if not beyond:
+        tree.count_first, tree.count = tree.count, tree.count - n
+    w.out.trees.append(apart)
+    return apart
+
+
+def _shared_out(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound) -> bool:
+    """Part a group by two counts that make it up: "take out the two here, keep the three below"."""
+    numbers = [n for n in find_numbers(s.tokens) if n.pair is None]
+    if len(hits) < 2 or len(numbers) < 2 or numbers[0].value + numbers[1].value != tree.count:
+        return False
+    apart = _split(w, s, tree, int(numbers[0].value))
+    for hit in hits:
+        _decision(w, s, hit, tree if hit.end > numbers[1].start - 2 else apart)
+    w.focus = tree
+    return True
+
+
 def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]],
     begin: int, stop: int, entered: TreeFound | None,
 ) -> list[TreeFound]:  # fmt: skip
-    if _of_a_thing(s, hit, spoken):
+    if _of_a_thing(s, hit, spoken) or _of_nothing(s, hit, spoken):
         return []
     inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
     if inside:
@@ -128,13 +149,30 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
     follows = bool(ahead) and ahead[0][0].start - hit.end <= 4
     if follows and (hit.object == "after" or (hit.start == 0 and ahead[0][0].definite)):
         return [t for _, t in ahead]
-    if behind:
+    if behind and not (w.recap and hit.start and s.words[hit.start - 1] in _COUNTS):
         return behind if w.recap and len(behind) > 1 else behind[-1:]
     tree = tree_at(w, spoken, hit.start, entered)
     if tree is None:
         return []
+    counted = [n.value for n in find_numbers(s.tokens[: hit.start]) if n.end == hit.start]
+    if counted and counted[0] != tree.count:
+        kin = [t for t in w.out.trees if t.keys & tree.keys and t.count == counted[0]]
+        tree = kin[0] if kin else tree
     far = s.index - tree.last > 9 and not w.recap
     return [] if far and not spoken else [tree]
+
+
+def _of_nothing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:
+    """Whether work is only spoken of, for no tree: "fees and felling"."""
+    words = s.words[hit.start : hit.end]
+    bare = len(words) == 1 and words[0] in (
+        "felling",
+        "removal",
+        "removing",
+        "pruning",
+        "reduction",
+    )
+    return bare and not spoken and not {"it", "that", "them", "this", "those"} & set(s.words)
 
 
 def _of_a_thing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:

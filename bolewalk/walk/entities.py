@@ -149,7 +149,8 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
         return True
     if len(plants) == 1 and plants[0].rank == "species":
         narrower = key.endswith(tree.first_key)
-        loose = plant.rank == "genus" or (tree.named.confidence < 0.9 and narrower)
+        kind = name_key(plant.genus) == tree.first_key
+        loose = plant.rank == "genus" or kind or (tree.named.confidence < 0.9 and narrower)
         return (loose and plants[0].genus == plant.genus) or plants[
             0
         ].botanical in tree.named.alternatives

@@ -4,7 +4,7 @@ from bolewalk.reference.plants import name_key
 from bolewalk.walk import cases
 from bolewalk.walk.attaching import attach_sizes, attach_state, recount
 from bolewalk.walk.deciding import attach_decisions
-from bolewalk.walk.entities import TreeFound
+from bolewalk.walk.entities import TreeFound, pick
 from bolewalk.walk.measures import said_units
 from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
@@ -15,6 +15,9 @@ from bolewalk.walk.state import Reading, Walk
 from bolewalk.walk.topics import note_topic, take_planting
 
 __all__ = ["read_walk_through"]
+
+# Three short sentences in a row that each open with a tree already met make a recap.
+_RUN, _TERSE, _FEWEST_LISTED = 3, 8, 3
 
 
 def read_walk_through(sentences: tuple[Sentence, ...]) -> Reading:
@@ -60,10 +63,28 @@ def _heard_key(s: Sentence, found: NameFound) -> str:
     return name_key(" ".join(s.words[found.start : found.end]))
 
 
+def _listed(w: Walk, s: Sentence) -> bool:
+    """Whether a list of trees already met begins unannounced: "Oak, thin. Ash, out." """
+    if len(w.out.trees) < _FEWEST_LISTED:
+        return False
+    met: list[TreeFound] = []
+    for each in w.sentences[s.index : s.index + _RUN]:
+        names = w.named.get(each.index, [])
+        if len(each.words) > _TERSE or not names or names[0].start > 1:
+            return False
+        mention = read_mentions(each, names)[0]
+        tree = pick(mention, each, w.out.trees, recap=True)
+        if tree is None or mention.indefinite or tree is w.focus:
+            return False
+        met.append(tree)
+    return len({t.number for t in met}) == _RUN
+
+
 def _read(w: Walk, s: Sentence) -> None:
     """Take in one sentence."""
     mentions = read_mentions(s, w.named.get(s.index, []))
-    if not w.recap and cases.begins_recap(s, names=bool(mentions)) and len(w.out.trees) > 1:
+    told = cases.begins_recap(s, names=bool(mentions)) and len(w.out.trees) > 1
+    if not w.recap and (told or _listed(w, s)):
         w.recap = True
         w.out.recap_from = s.index
     note_topic(w, s, mentions)
@@ -105,7 +126,8 @@ def _read(w: Walk, s: Sentence) -> None:
     if here:
         return
     attach_sizes(w, s, spoken, entered)
-    if own:
+    past = bool(mentions) and all(m.role in ("gone", "elsewhere") for m in mentions)
+    if own and not past:
         attach_decisions(w, s, spoken, entered)
     recount(w, s)
     attach_state(w, s, spoken)

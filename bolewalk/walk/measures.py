@@ -109,8 +109,8 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
 def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | None:
     words = [t.word for t in tokens]
     for i, w in enumerate(words):
-        if w in ("twin", "double") and words[i + 1 : i + 2] and words[i + 1] in _STEMS:
-            return SizeSaid("stems", 2.0, "", i, i + 2)
+        if w in _MULTIPLES and words[i + 1 : i + 2] and words[i + 1] in _STEMS:
+            return SizeSaid("stems", _MULTIPLES[w], "", i, i + 2)
     for number in reversed(numbers):
         following = words[number.end : number.end + 4]
         for j, w in enumerate(following):
@@ -123,6 +123,7 @@ def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | Non
     return None
 
 
+_MULTIPLES = {"twin": 2.0, "double": 2.0, "triple": 3.0, "quadruple": 4.0}
 _COUNTING = word_set("measures.counting")
 
 

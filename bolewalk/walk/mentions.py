@@ -182,6 +182,9 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         end = name.end + number.end
         following = [t.word for t in tokens[end : end + 2]]
         whole = 1 < number.value <= 500 and number.value == int(number.value)
+        counted = number.start and tokens[name.end + number.start - 1].word in ("count", "counted")
+        if whole and counted and not set(following[:1]) & _NOT_COUNTED:
+            return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
             return int(number.value)
         if whole and following[:2] in (["in", "a"], ["all", "told"]) and not number.pair:

@@ -55,7 +55,8 @@ def renamed(
     earlier = tree.sentence <= w.retracted_before and s.index - w.retracted_before <= 4
     if not (recent and (before or earlier or _denies(w, s, m, tree))):
         return None
-    if not (identifies(s, m) or m.start == 0):
+    soon = m.start == 0 and s.index - w.retracted_before <= 1
+    if not (identifies(s, m) or soon or before):
         return None
     if not before and _new_subject(s, m):
         return None

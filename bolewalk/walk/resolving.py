@@ -40,6 +40,9 @@ _INTRODUCING = word_set("resolving.introducing")
 _OPENS = word_set("resolving.opens")
 
 
+_PLAIN = 0.9  # a name that leaves no doubt has more confidence than this
+
+
 def resolve(
     w: Walk, s: Sentence, m: Mention, *, own: bool, spoken: list[tuple[Mention, TreeFound]]
 ) -> TreeFound | None:
@@ -93,6 +96,8 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     if m.hearsay or (close and (identified or not m.indefinite)):
         return False
     if m.count is not None and m.count == known.count and (close or not _sized_soon(w, s)):
+        return False
+    if close and not m.words and known.named.confidence < _PLAIN and known.sentence >= s.index - 1:
         return False
     if m.indefinite and not identified:
         return not close or _introduced(s, m) or _sized_soon(w, s)
@@ -206,7 +211,8 @@ def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
             for w in n.replace("-", " ").split()
         }
         mine = t.near | t.words | {name_key(w) for w in t.near} | own
-        scored.append((len(local & mine), t))
+        # What stood near the tree when it was met says more than what its kind may be called.
+        scored.append((2 * len(local & (mine - own)) + len(local & own), t))
     best = max((n for n, _ in scored), default=0)
     able = [t for n, t in scored if n == best]
     if best == 0:

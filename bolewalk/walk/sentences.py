@@ -76,7 +76,8 @@ _SLANG = {
     "em": "them", "aint": "aint", "gonna": "going to", "gotta": "got to", "wanna": "want to",
     "oughta": "ought to", "ol": "old", "cause": "because", "fore": "before", "til": "until",
     "bout": "about", "yeah": "yes", "yep": "yes", "nope": "no", "kinda": "kind of", "ya": "you",
-    "youse": "you", "lemme": "let me", "gimme": "give me", "dunno": "dont know", "hafta": "have to",
+    "youse": "you", "lemme": "let me", "gimme": "give me", "dunno": "dont know",
+    "summat": "something", "owt": "anything", "nowt": "nothing", "hafta": "have to",
     "&": "and", "%": "percent", "$": "dollars", "£": "pounds", "€": "euros", "thats": "thats",
 }  # fmt: skip
 _SPLIT_UNITS = {"″": "inch", '"': "inch", "′": "foot"}
