@@ -266,6 +266,8 @@ def _read_backs(trees: Sequence[DraftTree]) -> tuple[ReadBack, ...]:
         for m in tree.measures:
             if m.ambiguous:
                 ways = " or ".join(f"{v:g} {names.get(u, u)}" for v, u in m.readings)
+                if m.what == "girth":
+                    ways = f"{m.value:g} {names[m.unit]} as girth, or across"
                 out.append(
                     ReadBack(f"{tree.species.label}, {m.what}: {ways}?", tree.id, (m.moment,))
                 )

@@ -1,8 +1,9 @@
 """Sizes of trees in what was said, told from distances, works and clearances."""
 
+import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from bolewalk.walk.numbers import Spoken, find_numbers
@@ -101,8 +102,13 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
             continue
         after = numbers[k + 1] if k + 1 < len(numbers) else None
         size = _size(tokens, number, after, system, trees=trees)
-        if size is not None:
-            sizes.append(size)
+        if size is None:
+            continue
+        before = numbers[k - 1] if k else None
+        if before is not None and [t.word for t in tokens[before.end : number.start]] == ["or"]:
+            both = ((before.value, size.unit), (size.value, size.unit))
+            size = replace(size, start=before.start, readings=both)
+        sizes.append(size)
     return sorted(sizes, key=lambda s: s.start)
 
 
@@ -124,6 +130,7 @@ def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | Non
 
 
 _MULTIPLES = {"twin": 2.0, "double": 2.0, "triple": 3.0, "quadruple": 4.0}
+_GIRTH_SAID = re.compile(r"\b(?:girth|circumference)\b")
 _COUNTING = word_set("measures.counting")
 
 
@@ -159,7 +166,12 @@ def _size(
         return _unitless(tokens, number, what, system) if trees else None
     if not _credible(what, value, unit):
         return None
-    return SizeSaid(what, round(value, 4), unit, number.start, end)
+    size = SizeSaid(what, round(value, 4), unit, number.start, end)
+    if what == "girth" and not _GIRTH_SAID.search(" ".join(words)):
+        # "Seventy centimetres round the leg" may be the tape's reading or meant as across.
+        across = (round(value / math.pi, 1), unit)
+        return replace(size, readings=(across, (size.value, unit)))
+    return size
 
 
 def _unit_at(words: Sequence[str], i: int) -> bool:

@@ -349,3 +349,19 @@ def test_any_order_of_words_is_drafted(lines):
     assert all(t.count >= 1 and t.moments for t in d.trees)
     assert {t for c in d.costs for t in c.trees} <= set(ids)
     json.dumps(draft_json(d), allow_nan=False)
+
+
+def test_round_the_middle_may_be_girth_or_diameter():
+    # 70 / pi = 22.28.
+    d = heard("English oak, ten metres.", "About seventy centimetres round the middle of the leg.")
+    girth = d.trees[0].measures[-1]
+    assert (girth.what, girth.value, girth.unit) == ("girth", 70.0, "cm")
+    assert girth.readings == ((22.3, "cm"), (70.0, "cm"))
+    assert "70 centimetres as girth, or across" in d.read_backs[0].ask
+
+
+def test_two_numbers_for_one_height_are_both_kept():
+    d = heard("English oak by the gate.", "It's fifteen/fifty foot tall, thirty inches.")
+    height = d.trees[0].measures[0]
+    assert height.readings == ((15.0, "ft"), (50.0, "ft"))
+    assert "15 feet or 50 feet" in d.read_backs[0].ask
