@@ -31,7 +31,8 @@ def walk_index(findings: "Findings") -> bytes | None:
         for i, t in enumerate(draft.trees)
         if t.moments
     )
-    ends = [c[0] for c in chapters[1:]] + [draft.duration_s]
+    # A walk on which no tree was named has no chapters, and no end to give one.
+    ends = [c[0] for c in chapters[1:]] + [draft.duration_s] * bool(chapters)
     out = ["WEBVTT", ""]
     for (start, _, tree, name), end in zip(chapters, ends, strict=True):
         # A cue must last; two trees named in one breath would not.

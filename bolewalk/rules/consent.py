@@ -154,6 +154,7 @@ def _meanwhile(
     made = [say("consent.meanwhile_look", tree=tree.id)]
     if line is not None and not line.surveyed:
         made.append(say("consent.meanwhile_survey"))
-    made.append(say("consent.meanwhile_letter", tree=tree.id))
+    known = any(why.code.startswith("consent.blocked") for why in blocks.values())
+    made.append(say(f"consent.meanwhile_{'letter' if known else 'ask'}", tree=tree.id))
     made.append(say("consent.meanwhile_no_cut", tree=tree.id))
     return tuple(made)

@@ -1,5 +1,6 @@
 """Whether an entry's list of plants speaks of a tree."""
 
+from collections.abc import Collection
 from typing import Literal
 
 from bolewalk.model.trees import Species
@@ -13,22 +14,24 @@ Match = Literal["any", "species", "genus", "no", "excepted", "doubt"]
 is not settled."""
 
 
-def match_species(species: Species, test: SpeciesTest) -> Match:
+def match_species(species: Species, test: SpeciesTest, *, written: Collection[str] = ()) -> Match:
     """Tell whether a list of plants speaks of a tree.
 
     Parameters
     ----------
     species : Species
         Without a botanical name the plant is in doubt; its words count only where they are,
-        letter for letter, a botanical name of two words that the list itself writes.
+        letter for letter, a botanical name of two words that a rule on file writes itself.
     test : SpeciesTest
+    written : collection of str
+        Keys of the names that other rules on file write.
 
     Returns
     -------
     Match
         A genus known without its species is "doubt" where the list has a species of it.
     """
-    key = species_key(species.botanical) if species.botanical else _own_word(species, test)
+    key = species_key(species.botanical) if species.botanical else _own_word(species, test, written)
     if key is None:
         return "any" if test.any_plant and not test.excepted else "doubt"
     genus = key.partition(" ")[0]
@@ -50,8 +53,8 @@ def match_species(species: Species, test: SpeciesTest) -> Match:
     return "no"
 
 
-def _own_word(species: Species, test: SpeciesTest) -> str | None:
-    """Give the key of words that are no known plant but a botanical name the list writes."""
+def _own_word(species: Species, test: SpeciesTest, written: Collection[str]) -> str | None:
+    """Give the key of words that are no known plant but a botanical name the rules write."""
     key = species_key(species.as_heard)
-    names = {k for _, k in (*test.listed, *test.excepted)}
+    names = {*written, *(k for _, k in (*test.listed, *test.excepted))}
     return key if " " in key and key in names else None

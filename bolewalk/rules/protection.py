@@ -4,7 +4,7 @@ is it one of the plants? -> is it in the zone, of the owner, tall enough? -> how
 reading against the threshold -> protected, not protected, depends, cannot tell
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -95,8 +95,10 @@ def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> P
         table on file could not be read; not_protected only where every rule on file was read and
         says so; no_rule where there is none.
     """
+    rules = [rule for t in tables for rule in t.rules]
+    written = {k for r in rules for _, k in (*r.species.listed, *r.species.excepted)}
     found = tuple(
-        evaluate_rule(tree, rule, method_at_m=method_at_m) for t in tables for rule in t.rules
+        evaluate_rule(tree, rule, method_at_m=method_at_m, written=written) for rule in rules
     )
     unread = [
         f"{t.file}: {name}"
@@ -125,10 +127,12 @@ def replacements_due(statuses: Sequence[RuleStatus]) -> int | None:
     return sum(s.rule.replacement.ratio for s in due if s.rule.replacement is not None)
 
 
-def evaluate_rule(tree: Tree, rule: Rule, *, method_at_m: float) -> RuleStatus:
-    """Hold one tree against one rule; as `protect`."""
+def evaluate_rule(
+    tree: Tree, rule: Rule, *, method_at_m: float, written: Collection[str] = ()
+) -> RuleStatus:
+    """Hold one tree against one rule; as `protect`. `written` as in `match_species`."""
     what = {"tree": tree.id, "rule": rule.id}
-    match = match_species(tree.species, rule.species)
+    match = match_species(tree.species, rule.species, written=written)
     readings, threshold = _readings(tree, rule.size)
 
     def out(status: Status, code: str, **values: str | float) -> RuleStatus:
