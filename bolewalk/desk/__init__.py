@@ -1,0 +1,1 @@
+"""The desk: the survey's sheets as pages of a local web application."""

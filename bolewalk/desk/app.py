@@ -1,0 +1,76 @@
+"""The desk as an application: its routes and what wraps them."""
+
+from collections.abc import Iterable
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from bolewalk.desk.desk import Desk
+from bolewalk.desk.drawer import Drawer
+from bolewalk.desk.guards import Guards
+from bolewalk.desk.pages import page
+from bolewalk.desk.routes import site
+from bolewalk.desk.static_files import static_file
+from bolewalk.desk.views.plain import Plain
+from bolewalk.store.store import Store
+
+__all__ = ["ROUTES", "create_app"]
+
+_S = "/surveys/{survey:int}"
+_A = "/api/surveys/{survey:int}"
+
+ROUTES: tuple[Route, ...] = (
+    Route("/static/{edition}/{name:path}", static_file, methods=["GET"]),
+    Route(f"{_S}/site", site.site, methods=["GET"]),
+    Route(f"{_S}/site/questions", site.questions, methods=["GET"]),
+    Route(f"{_A}/plan", site.plan, methods=["GET"]),
+    Route(f"{_A}/settle", site.settle, methods=["POST"]),
+    Route(f"{_A}/drag", site.drag, methods=["POST"]),
+    Route(f"{_A}/works", site.add_work, methods=["POST"]),
+    Route(f"{_A}/works/{{work:path}}", site.change_work, methods=["PUT"]),
+    Route(f"{_A}/works/{{work:path}}", site.remove_work, methods=["DELETE"]),
+    Route(f"{_A}/trees/{{tree}}/place", site.change_tree, methods=["PUT"]),
+    Route(f"{_A}/copies", site.make_copy, methods=["POST"]),
+    Route(f"{_A}/undo", site.undo, methods=["POST"]),
+    Route(f"{_A}/redo", site.redo, methods=["POST"]),
+)
+"""Every route of the desk."""
+
+
+def create_app(store: Store, *, who: str = "desk", hosts: Iterable[str] = ()) -> Starlette:
+    """Make the desk on a store.
+
+    Parameters
+    ----------
+    store : Store
+        Open; the caller closes it.
+    who : str
+        The person at the desk, for the history.
+    hosts : iterable of str
+        Names it answers under besides the loopback ones (a test's).
+    """
+    app = Starlette(
+        routes=list(ROUTES),
+        middleware=[
+            Middleware(Guards, hosts=tuple(hosts)),
+            Middleware(GZipMiddleware, minimum_size=800, compresslevel=5),
+        ],
+        exception_handlers={HTTPException: _refused},
+    )
+    app.state.desk = Desk(Drawer(store, who=who))
+    return app
+
+
+async def _refused(request: Request, e: Exception) -> Response:
+    if not isinstance(e, HTTPException):
+        raise e
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"say": e.detail}, status_code=e.status_code)
+    title = "Not here" if e.status_code == 404 else "That did not work"
+    said = "There is no page at this address." if e.detail == "Not Found" else e.detail
+    return page(request, "plain", Plain(title, (said,)), status=e.status_code)

@@ -1,0 +1,169 @@
+"""The desk's hold on the store: which surveys there are, how each stands, and who changes what."""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from bolewalk.desk.reckoning import Reckoning
+from bolewalk.intake.job import Job
+from bolewalk.model.works import Work
+from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey
+from bolewalk.store.store import Store
+
+__all__ = ["Drawer", "Sheet", "WorkItem", "feature_name"]
+
+_KEPT = 12
+"""States of surveys kept worked out: those of a day's work, not of a whole office."""
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkItem:
+    """A work and the feature it was read from; `item` is None where it stands in a drawing."""
+
+    work: Work
+    item: Item | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One survey as it stands: what was entered, and what was worked out of it.
+
+    `variant` is the key of a what-if copy of the works, "" for the works as they are.
+    """
+
+    stored: StoredSurvey
+    variant: str
+    reckoning: Reckoning
+    _by_tree: dict[str, Item] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def job(self) -> Job:
+        """What was read."""
+        return self.reckoning.job
+
+    def works(self) -> tuple[WorkItem, ...]:
+        """Give the works of the sheet with the items behind them."""
+        items: dict[tuple[str, str], Item] = {}
+        counts: dict[str, int] = {}
+        for item in self.stored.works(self.variant):
+            body = item.body or {}
+            file = body["file"]
+            counts[file] = counts.get(file, 0) + 1
+            items.setdefault((file, feature_name(body["feature"], counts[file])), item)
+        return tuple(WorkItem(w, items.get((w.file, w.ref))) for w in self.job.survey.works)
+
+    def tree_item(self, tree_id: str) -> Item | None:
+        """Give the row of a tree, None where it is not there."""
+        return self._rows().get(tree_id)
+
+    def _rows(self) -> dict[str, Item]:
+        if not self._by_tree:
+            for item in self.stored.of("tree"):
+                name = str((item.body or {})["cells"].get("tree", "")).strip()
+                self._by_tree.setdefault(name, item)
+        return self._by_tree
+
+    def variants(self) -> tuple[tuple[str, str], ...]:
+        """Give key and name of each what-if copy."""
+        return tuple((i.key, str((i.body or {}).get("name", i.key)))
+                     for i in self.stored.of("variant"))  # fmt: skip
+
+
+def feature_name(feature: Any, n: int) -> str:
+    """Give the name a reader of works calls a feature by: its id, else its number in the file."""
+    if isinstance(feature, Mapping):
+        properties = feature.get("properties")
+        given = properties.get("id") if isinstance(properties, Mapping) else None
+        for name in (given, feature.get("id")):
+            if isinstance(name, str | int) and not isinstance(name, bool) and str(name).strip():
+                return str(name).strip()
+    return f"feature {n}"
+
+
+class Drawer:
+    """Surveys at hand. Safe for several threads.
+
+    Parameters
+    ----------
+    store : Store
+    who : str
+        The person at the desk, for the history.
+    clock : callable
+        The time, with its zone.
+    """
+
+    def __init__(
+        self, store: Store, *, who: str = "desk", clock: Callable[[], datetime] = _now
+    ) -> None:
+        self.store = store
+        self.who = who
+        self.clock = clock
+        self._lock = threading.Lock()
+        self._sheets: OrderedDict[tuple[int, str], Sheet] = OrderedDict()
+        self._opening: dict[tuple[int, str], threading.Lock] = {}
+
+    def sheet(self, survey_id: int, variant: str = "") -> Sheet:
+        """Give a survey as it stands now.
+
+        Raises
+        ------
+        StoreError
+            No such survey.
+        SurveyUnreadableError
+            Its survey.toml cannot be read.
+        KeyError
+            No such what-if copy.
+        """
+        name = (survey_id, variant)
+        with self._lock:
+            opening = self._opening.setdefault(name, threading.Lock())
+        # One thread works a state out; the others of the same survey wait for it.
+        with opening:
+            stored = self.store.load(survey_id)
+            if variant and stored.get("variant", variant) is None:
+                raise KeyError(variant)
+            with self._lock:
+                known = self._sheets.get(name)
+            if known is not None and known.stored.revision == stored.revision:
+                return known
+            job = self._job(stored, variant)
+            # The works as they are stand in for a copy that was just made of them.
+            base = known or self._sheets.get((survey_id, ""))
+            before = None if base is None else base.reckoning
+            sheet = Sheet(stored, variant, Reckoning(job, before=before))
+            with self._lock:
+                self._sheets[name] = sheet
+                self._sheets.move_to_end(name)
+                while len(self._sheets) > _KEPT:
+                    self._sheets.popitem(last=False)
+            return sheet
+
+    def _job(self, stored: StoredSurvey, variant: str) -> Job:
+        job = self.store.job_of(stored, variant=variant)
+        item = stored.get("variant", variant) if variant else None
+        without = set((item.body or {}).get("without", ())) if item is not None else set()
+        if not without:
+            return job
+        works = tuple(w for w in job.survey.works if not (w.layer and w.id in without))
+        return replace(job, survey=replace(job.survey, works=works))
+
+    def change(
+        self, survey_id: int, edits: Sequence[Edit], *, note: str = ""
+    ) -> Applied | Conflict:
+        """Make a change, one step of undo."""
+        return self.store.change(survey_id, edits, who=self.who, when=self.clock(), note=note)
+
+    def undo(self, survey_id: int) -> Applied | Conflict | None:
+        """Take back the last change."""
+        return self.store.undo(survey_id, who=self.who, when=self.clock())
+
+    def redo(self, survey_id: int) -> Applied | Conflict | None:
+        """Do again what was taken back."""
+        return self.store.redo(survey_id, who=self.who, when=self.clock())

@@ -1,0 +1,287 @@
+"""Works and trees as the desk is told to place them: checked as a survey folder is."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from bolewalk.desk.drawer import Sheet
+from bolewalk.drawing.geojson import read_features
+from bolewalk.drawing.grid import Grid, local_grid, named_grid
+from bolewalk.model.survey import Survey
+from bolewalk.model.trees import Tree
+from bolewalk.model.works import Part, Work
+from bolewalk.store.items import Edit, Item
+
+__all__ = [
+    "Placed", "PlacingError", "adoption", "copy_edits", "feature_of", "moved_work", "new_work",
+    "tree_at", "work_edit", "work_removal",
+]  # fmt: skip
+
+WORKS_FILE = "works.geojson"
+
+
+class PlacingError(ValueError):
+    """Something that cannot be placed; the text says what would be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Edits that place something, and the words for the history."""
+
+    edits: tuple[Edit, ...]
+    note: str
+
+
+def _grid(survey: Survey) -> Grid:
+    return local_grid(survey.units) if survey.crs is None else named_grid(survey.crs)
+
+
+def _read(survey: Survey, feature: Mapping[str, Any]) -> Work:
+    collection = {"type": "FeatureCollection", "features": [feature]}
+    works, problems = read_features(
+        collection, file=WORKS_FILE, grid=_grid(survey), units=survey.units
+    )
+    faults = [p for p in problems if p.level == "fault"]
+    if faults:
+        raise PlacingError("; ".join(f"{p.field or 'feature'}: {p.expected}" for p in faults))
+    if not works:
+        raise PlacingError("nothing that can be drawn")
+    return works[0]
+
+
+def _parts(survey: Survey, kind: str, geometry: object) -> tuple[Part, ...]:
+    feature = {"type": "Feature", "properties": {"kind": kind}, "geometry": geometry}
+    return _read(survey, feature).parts
+
+
+def moved_work(sheet: Sheet, work_id: str, geometry: object) -> Work:
+    """Give a work of the sheet with another geometry.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    work_id : str
+    geometry : object
+        GeoJSON in the survey's coordinates.
+
+    Raises
+    ------
+    PlacingError
+        No such work, or no geometry.
+    """
+    work = next((w for w in sheet.job.survey.works if w.id == work_id), None)
+    if work is None:
+        raise PlacingError(f"there is no work {work_id!r}")
+    return replace(work, parts=_parts(sheet.job.survey, work.kind, geometry))
+
+
+def new_work(sheet: Sheet, properties: Mapping[str, Any], geometry: object) -> Work:
+    """Give a work that is being drawn, under an id no other has. Raises PlacingError."""
+    feature = {"type": "Feature", "properties": dict(properties), "geometry": geometry}
+    work = _read(sheet.job.survey, feature)
+    return replace(work, id=free_id(sheet))
+
+
+def free_id(sheet: Sheet) -> str:
+    """Give an id for a new work: "W7", the first no work has."""
+    taken = {w.id for w in sheet.job.survey.works}
+    n = 1
+    while f"W{n}" in taken:
+        n += 1
+    return f"W{n}"
+
+
+def tree_at(sheet: Sheet, tree_id: str, at: object) -> Tree:
+    """Give a tree of the sheet at another place, in the survey's coordinates.
+
+    Raises
+    ------
+    PlacingError
+        No such tree, or not two finite numbers.
+    """
+    tree = next((t for t in sheet.job.survey.trees if t.id == tree_id), None)
+    if tree is None:
+        raise PlacingError(f"there is no tree {tree_id!r}")
+    part = _parts(sheet.job.survey, "pile", {"type": "Point", "coordinates": at})[0]
+    x, y = part.ring[0]
+    return replace(tree, x_m=x, y_m=y)
+
+
+def feature_of(work: Work, geometry: object) -> dict[str, Any]:
+    """Give a work as a feature in the survey's coordinates, every property told."""
+
+    def length(value_m: float | None) -> str | None:
+        return None if not value_m else f"{value_m:.4f} m"
+
+    told: dict[str, str | None] = {
+        "id": work.id,
+        "kind": work.kind,
+        "depth": None if work.depth_m is None else f"{work.depth_m.value:.4f} m",
+        "width": length(work.width_m),
+        "diameter": length(work.diameter_m),
+        "made": work.made,
+        "founded": work.founded if work.kind == "building" else None,
+        "low": None if work.low_m is None else f"{work.low_m:.4f} m",
+        "high": length(work.high_m),
+        "clearance": length(work.clearance_m),
+        "phase": work.phase,
+        "basis": work.basis,
+        "offset": length(work.offset_m),
+        "present": work.present,
+        "label": work.label or None,
+    }
+    properties = {k: v for k, v in told.items() if v is not None}
+    return {"type": "Feature", "properties": properties, "geometry": geometry}
+
+
+def _file(sheet: Sheet) -> tuple[str, tuple[Edit, ...]]:
+    """Give the file new works go to, in the survey's own coordinates, and what makes it."""
+    for item in sheet.stored.of("works"):
+        if "crs" not in (item.body or {}).get("top", {}):
+            return item.key, ()
+    raise PlacingError("the survey names no file of works in its own coordinates under [files]")
+
+
+def work_edit(
+    sheet: Sheet,
+    *,
+    key: str,
+    version: int,
+    properties: Mapping[str, Any] | None,
+    geometry: object | None,
+) -> Placed:
+    """Give the edit that draws a work (key "") or changes one.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    key : str
+        Of the feature's item; "" for a new one.
+    version : int
+        The version it was changed on.
+    properties : mapping or None
+        All properties of the feature, or None to leave them.
+    geometry : object or None
+        GeoJSON in the survey's coordinates, or None to leave it.
+
+    Raises
+    ------
+    PlacingError
+        What would come of it cannot be read as a work, or its file is in other coordinates.
+    """
+    if not key:
+        work = new_work(sheet, properties or {}, geometry)
+        file, before = _file(sheet)
+        feature = {"type": "Feature", "properties": {**(properties or {}), "id": work.id},
+                   "geometry": geometry}  # fmt: skip
+        body: dict[str, Any] = {"file": file, "feature": feature}
+        if sheet.variant:
+            body["variant"] = sheet.variant
+        return Placed((*before, Edit("work", "", body)), f"drew {work.kind} {work.id}")
+    item = _work_item(sheet, key)
+    body = dict(item.body or {})
+    feature = dict(body["feature"])
+    if properties is not None:
+        feature["properties"] = dict(properties)
+    if geometry is not None:
+        top = sheet.stored.get("works", body["file"])
+        if top is not None and "crs" in (top.body or {}).get("top", {}):
+            raise PlacingError(f"{body['file']} is in coordinates of its own: change it there")
+        feature["geometry"] = geometry
+    work = _read(sheet.job.survey, feature)
+    body["feature"] = feature
+    done = "moved" if properties is None else "changed"
+    return Placed((Edit("work", key, body, version),), f"{done} {work.kind} {work.id}")
+
+
+def work_removal(sheet: Sheet, *, key: str, version: int) -> Placed:
+    """Give the edit that takes a work out. Raises PlacingError where there is none."""
+    item = _work_item(sheet, key)
+    name = (item.body or {})["feature"].get("properties", {}).get("id", key)
+    return Placed((Edit("work", key, None, version),), f"took out work {name}")
+
+
+def _work_item(sheet: Sheet, key: str) -> Item:
+    item = sheet.stored.get("work", key)
+    if item is None or item.body is None or item.body.get("variant", "") != sheet.variant:
+        raise PlacingError(f"there is no work {key!r} on this plan")
+    return item
+
+
+def adoption(sheet: Sheet, work_id: str, geometry: object) -> Placed:
+    """Give the edits that take a work out of its drawing in a what-if copy, and place it.
+
+    Raises
+    ------
+    PlacingError
+        Not on a what-if copy, no such work in a drawing, or no geometry.
+    """
+    variant = sheet.stored.get("variant", sheet.variant) if sheet.variant else None
+    if variant is None or variant.body is None:
+        raise PlacingError("a drawing stays as it is: make a what-if copy first")
+    work = moved_work(sheet, work_id, geometry)
+    if not work.layer:
+        raise PlacingError(f"{work_id!r} stands in no drawing")
+    body = {**variant.body, "without": [*variant.body.get("without", ()), work_id]}
+    edit = Edit("variant", variant.key, body, variant.version)
+    return Placed((edit, _adopted(sheet, work, geometry, sheet.variant)), f"moved {work_id}")
+
+
+def _adopted(sheet: Sheet, work: Work, geometry: object, variant: str) -> Edit:
+    file, _ = _file(sheet)
+    named = replace(work, id=f"{work.id} moved")
+    feature = feature_of(named, geometry)
+    body = {"file": file, "feature": feature, "variant": variant}
+    return Edit("work", f"{variant}/{work.id}", body)
+
+
+def copy_edits(
+    sheet: Sheet, name: str, *, moved: Mapping[str, object] | None = None
+) -> tuple[str, Placed]:
+    """Give the edits that make a what-if copy of a plan's works, and the copy's key.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The plan that is copied.
+    name : str
+        What the copy is called.
+    moved : mapping, optional
+        Works (by id) that stand elsewhere in the copy, and their GeoJSON geometry; a work that
+        stands in a drawing is left out of the copy's drawing and put among its features.
+
+    Raises
+    ------
+    PlacingError
+        A moved work does not exist, or its geometry cannot be read.
+    """
+    moved = dict(moved or {})
+    taken = {i.key for i in sheet.stored.of("variant")}
+    n = 1
+    while f"what-if-{n}" in taken:
+        n += 1
+    variant = f"what-if-{n}"
+    edits: list[Edit] = []
+    for item in sheet.stored.works(sheet.variant):
+        body = {**(item.body or {}), "variant": variant, "copy_of": item.key}
+        edits.append(Edit("work", f"{variant}/{item.key.rsplit('/', 1)[-1]}", body))
+    by_key = {e.body["copy_of"]: n for n, e in enumerate(edits) if e.body is not None}
+    old = sheet.stored.get("variant", sheet.variant) if sheet.variant else None
+    without = list((old.body or {}).get("without", ())) if old is not None else []
+    for entry in sheet.works():
+        if entry.work.id not in moved:
+            continue
+        geometry = moved.pop(entry.work.id)
+        work = moved_work(sheet, entry.work.id, geometry)
+        if entry.item is not None:
+            at = by_key[entry.item.key]
+            body = dict(edits[at].body or {})
+            body["feature"] = {**body["feature"], "geometry": geometry}
+            edits[at] = replace(edits[at], body=body)
+            continue
+        without.append(work.id)
+        edits.append(_adopted(sheet, work, geometry, variant))
+    if moved:
+        raise PlacingError(f"there is no work {next(iter(moved))!r}")
+    copy = Edit("variant", variant, {"name": name, "note": "", "without": without})
+    return variant, Placed((copy, *edits), f"made a what-if copy: {name}")

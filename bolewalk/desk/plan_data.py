@@ -1,0 +1,184 @@
+"""The plan of a site as plain values for the map canvas, in the survey's own coordinates."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from bolewalk.desk.drawer import Sheet, WorkItem
+from bolewalk.desk.views.site import CHOICES
+from bolewalk.impact.results import COMPASS, TreeImpact
+from bolewalk.model.trees import Tree
+from bolewalk.model.units import length_unit
+from bolewalk.model.works import Part, Work
+from bolewalk.papers.draw.hatches import hatch_for
+from bolewalk.papers.draw.plan import plan_extent, shown_cuts
+from bolewalk.papers.draw.svg import INKS
+from bolewalk.papers.reading import Reading
+from bolewalk.papers.shapes import work_geometry
+
+__all__ = ["geometry_of", "plan_data", "tree_data", "verdict_data", "work_data"]
+
+_DIGITS = 3
+
+
+def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
+    """Give everything the canvas draws.
+
+    Coordinates and lengths are in the survey's grid unit, east before north; trunks too. Hatches
+    are those of the printed plan, in millimetres on the paper.
+    """
+    survey = sheet.job.survey
+    unit_m = survey.m_per_grid_unit
+    names = reading.work_names()
+    extent = plan_extent(reading.plan_trees, survey.works)
+    kinds = sorted({w.kind for w in survey.works})
+    return {
+        "revision": sheet.stored.revision,
+        "variant": sheet.variant,
+        "unit": length_unit(survey.units) if survey.crs is None else "",
+        "extent": None if extent is None else [_r(v / unit_m) for v in extent],
+        "trees": [tree_data(sheet, t.tree, t.impact, reading) for t in reading.findings.trees],
+        "works": [work_data(w, names.get(w.work.id, ""), unit_m) for w in sheet.works()],
+        "hatches": {kind: _hatch(kind) for kind in kinds},
+        "inks": dict(INKS),
+        "choices": {name: list(words) for name, words in CHOICES.items()},
+        "pending": len(sheet.reckoning.pending),
+    }
+
+
+def tree_data(sheet: Sheet, tree: Tree, impact: TreeImpact, reading: Reading) -> dict[str, Any]:
+    """Give one tree: place, crown, root zone, nearest-cut lines, verdict."""
+    unit_m = sheet.job.survey.m_per_grid_unit
+    item = sheet.tree_item(tree.id)
+    zone = impact.zone
+    out: dict[str, Any] = {
+        "id": tree.id,
+        "version": 0 if item is None else item.version,
+        "name": tree.species.label,
+        "at": None
+        if tree.x_m is None or tree.y_m is None
+        else [_r(tree.x_m / unit_m), _r(tree.y_m / unit_m)],
+        "trunk": _r(max((s.value for s in tree.stems_cm), default=0.0) / 200 / unit_m),
+        "crown": None if tree.crown is None else [_r(r / unit_m) for r in tree.crown.radii_m],
+        "zone": None if zone is None else _r(zone.radius_m / unit_m),
+        "structural": None if zone is None else _r(zone.structural_radius_m / unit_m),
+        "remove": tree.decision == "remove",
+        "pending": not sheet.reckoning.tried(tree.id),
+        **verdict_data(impact, reading),
+    }
+    if zone is not None and zone.outline_m is not None:
+        out["outline"] = [_r(r / unit_m) for r in zone.outline_m]
+    if tree.decision != "remove":
+        out["cuts"] = _cuts(tree, impact, unit_m)
+    return out
+
+
+def verdict_data(impact: TreeImpact, reading: Reading) -> dict[str, Any]:
+    """Give one tree's verdict in marks and words, and what it rests on, as it is known now."""
+    verdict, roots = impact.verdict, impact.roots
+    return {
+        "mark": "none" if verdict is None else verdict.now,
+        "verdict": reading.word("verdict_short", None if verdict is None else verdict.now),
+        "later": ""
+        if verdict is None or verdict.with_later == verdict.now
+        else reading.word("verdict_short", verdict.with_later),
+        "severed": None if roots is None else round(roots.proposed.severed_pct, 2),
+        "covered": None if roots is None else round(roots.proposed.covered_pct, 2),
+        "sectors": None
+        if roots is None
+        else [round(roots.proposed.sectors_pct[c], 1) for c in COMPASS],
+        "because": [] if verdict is None else reading.texts(verdict.because),
+        "conditions": [] if verdict is None else reading.texts(verdict.conditions),
+    }
+
+
+def _cuts(tree: Tree, impact: TreeImpact, unit_m: float) -> list[dict[str, Any]]:
+    from bolewalk.papers.draw.plan import PlanTree, met_by_works
+
+    if not met_by_works(impact):
+        return []
+    return [
+        {
+            "level": side.level,
+            "bearing": side.bearing_deg,
+            "from": [_r(v / unit_m) for v in side.start],
+            "to": [_r(v / unit_m) for v in side.end],
+        }
+        for side in shown_cuts(PlanTree(tree, impact))
+    ]
+
+
+def work_data(entry: WorkItem, name: str, unit_m: float) -> dict[str, Any]:
+    """Give one work: its drawn geometry, its footprint, and whether it can be changed here."""
+    work = entry.work
+    return {
+        "id": work.id,
+        "key": None if entry.item is None else entry.item.key,
+        "version": 0 if entry.item is None else entry.item.version,
+        "kind": work.kind,
+        "phase": work.phase,
+        "name": name,
+        "drawing": work.drawing,
+        "unsure": work.present == "unknown",
+        "properties": None
+        if entry.item is None
+        else (entry.item.body or {})["feature"].get("properties") or {},
+        "geometry": geometry_of(work.parts, unit_m),
+        "footprint": footprint_of(work, unit_m),
+    }
+
+
+def footprint_of(work: Work, unit_m: float) -> list[list[list[list[float]]]]:
+    """Give the ground a work takes as polygons of rings; empty where it has no width."""
+    shape: BaseGeometry = work_geometry(work)
+    return [
+        [[_pair(p, unit_m) for p in ring.coords] for ring in (part.exterior, *part.interiors)]
+        for part in shapely.get_parts(shape)
+        if part.geom_type == "Polygon"
+    ]
+
+
+def geometry_of(parts: Sequence[Part], unit_m: float) -> dict[str, Any]:
+    """Give parts as GeoJSON in the survey's coordinates."""
+    one = [_one(p, unit_m) for p in parts]
+    if len(one) == 1:
+        return one[0]
+    kinds = {g["type"] for g in one}
+    if len(kinds) == 1:
+        return {"type": f"Multi{kinds.pop()}", "coordinates": [g["coordinates"] for g in one]}
+    return {"type": "GeometryCollection", "geometries": one}
+
+
+def _one(part: Part, unit_m: float) -> dict[str, Any]:
+    ring = [_pair(p, unit_m) for p in part.ring]
+    if part.shape == "point":
+        return {"type": "Point", "coordinates": ring[0]}
+    if part.shape == "line":
+        return {"type": "LineString", "coordinates": ring}
+    holes = [[_pair(p, unit_m) for p in hole] for hole in part.holes]
+    return {"type": "Polygon", "coordinates": [r + r[:1] for r in (ring, *holes)]}
+
+
+def _hatch(kind: str) -> Mapping[str, Any] | None:
+    hatch = hatch_for(kind)
+    if hatch is None:
+        return None
+    return {
+        "angles": hatch.angles_deg,
+        "spacing": hatch.spacing_mm,
+        "mark": hatch.mark,
+        "dash": hatch.dash_mm,
+    }
+
+
+def _pair(point: Sequence[float], unit_m: float) -> list[float]:
+    return [_r(point[0] / unit_m), _r(point[1] / unit_m)]
+
+
+def _r(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError("a plan cannot hold an infinite place")
+    return round(value, _DIGITS)

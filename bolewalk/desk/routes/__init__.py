@@ -1,0 +1,1 @@
+"""Routes: a request is parsed here, decided elsewhere, and answered."""

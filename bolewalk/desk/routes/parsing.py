@@ -1,0 +1,80 @@
+"""Reading requests: which survey, which plan, what was sent; and what to say when it is wrong."""
+
+import json
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+
+from bolewalk.desk.desk import Desk
+from bolewalk.desk.drawer import Sheet
+from bolewalk.intake.folder import SurveyUnreadableError
+from bolewalk.store.errors import StoreError
+
+__all__ = ["body_of", "desk_of", "integer", "sheet_of", "text"]
+
+_BODY_LIMIT = 2_000_000
+"""Bytes of JSON: a plan of works drawn by hand, many times over."""
+
+
+def desk_of(request: Request) -> Desk:
+    """Give the desk a request came to."""
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+async def sheet_of(request: Request) -> Sheet:
+    """Give the survey a request names, as it stands.
+
+    Raises
+    ------
+    HTTPException
+        404 where there is no such survey or what-if copy, 409 where its survey.toml cannot be
+        read.
+    """
+    desk = desk_of(request)
+    survey_id = request.path_params["survey"]
+    variant = request.query_params.get("plan", "")
+    try:
+        return await run_in_threadpool(desk.drawer.sheet, survey_id, variant)
+    except StoreError as e:
+        raise HTTPException(404, str(e)) from None
+    except KeyError:
+        raise HTTPException(404, f"there is no what-if copy {variant!r}") from None
+    except SurveyUnreadableError as e:
+        raise HTTPException(409, str(e)) from None
+
+
+async def body_of(request: Request) -> dict[str, Any]:
+    """Give the JSON object a request sent. HTTPException 400 or 413 where it sent none."""
+    if not request.headers.get("content-type", "").startswith("application/json"):
+        raise HTTPException(415, "send application/json")
+    raw = b""
+    async for chunk in request.stream():
+        raw += chunk
+        if len(raw) > _BODY_LIMIT:
+            raise HTTPException(413, f"at most {_BODY_LIMIT:,} bytes")
+    try:
+        body = json.loads(raw)
+    except (ValueError, RecursionError):
+        raise HTTPException(400, "the body is no JSON") from None
+    if not isinstance(body, dict):
+        raise HTTPException(400, "send a JSON object")
+    return body
+
+
+def text(body: dict[str, Any], name: str, default: str | None = None) -> str:
+    """Give a text of a body; HTTPException 400 where it is missing or no text."""
+    value = body.get(name, default)
+    if not isinstance(value, str):
+        raise HTTPException(400, f"{name}: a text")
+    return value
+
+
+def integer(body: dict[str, Any], name: str) -> int:
+    """Give a whole number of a body; HTTPException 400 where it is missing or none."""
+    value = body.get(name)
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise HTTPException(400, f"{name}: a whole number")
+    return value

@@ -1,0 +1,276 @@
+"""The site: its page, and what the plan asks for while things are drawn and moved."""
+
+import time
+from dataclasses import asdict
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from bolewalk.desk.desk import glimpse
+from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.pages import page
+from bolewalk.desk.placing import (
+    Placed,
+    PlacingError,
+    adoption,
+    copy_edits,
+    moved_work,
+    new_work,
+    tree_at,
+    work_edit,
+    work_removal,
+)
+from bolewalk.desk.plan_data import footprint_of, plan_data, tree_data, verdict_data
+from bolewalk.desk.reckoning import Moved
+from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
+from bolewalk.desk.views.site import questions_view, site_view
+from bolewalk.impact.results import TreeImpact
+from bolewalk.papers.reading import Reading
+from bolewalk.store.items import Applied, Conflict, Edit
+
+__all__ = [
+    "add_work", "change_tree", "change_work", "drag", "make_copy", "plan", "questions", "redo",
+    "remove_work", "settle", "site", "undo",
+]  # fmt: skip
+
+_SETTLE_S = 0.35
+"""Seconds one call may spend on open facts: the page is told of each batch as it comes."""
+
+
+async def site(request: Request) -> Response:
+    """Send the page of the plan."""
+    sheet = await sheet_of(request)
+    return page(request, "site", site_view(sheet, glimpse(sheet)))
+
+
+async def questions(request: Request) -> Response:
+    """Send the open questions as a part of the page."""
+    sheet = await sheet_of(request)
+    return page(request, "questions", questions_view(sheet, glimpse(sheet)))
+
+
+async def plan(request: Request) -> Response:
+    """Send what the canvas draws."""
+    sheet = await sheet_of(request)
+    return JSONResponse(await run_in_threadpool(plan_data, sheet, glimpse(sheet)))
+
+
+async def settle(request: Request) -> Response:
+    """Try open facts of the trees named, for a short while, and send what is known then."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    wanted = body.get("trees")
+    if not isinstance(wanted, list) or not all(isinstance(t, str) for t in wanted):
+        raise HTTPException(400, "trees: a list of tree ids")
+    return JSONResponse(await run_in_threadpool(_settled, sheet, wanted))
+
+
+def _settled(sheet: Sheet, wanted: list[str]) -> dict[str, Any]:
+    reckoning = sheet.reckoning
+    start = time.monotonic()
+    pending = set(reckoning.pending)
+    for tree in wanted:
+        if tree in pending:
+            reckoning.impact(tree)
+            pending.discard(tree)
+            if time.monotonic() - start > _SETTLE_S:
+                break
+    reading = glimpse(sheet)
+    known = [t for t in reading.findings.trees
+             if t.tree.id in set(wanted) and t.tree.id not in pending]  # fmt: skip
+    return {
+        "revision": sheet.stored.revision,
+        "trees": [tree_data(sheet, t.tree, t.impact, reading) for t in known],
+        "pending": len(pending),
+    }
+
+
+async def drag(request: Request) -> Response:
+    """Judge the trees with one thing moved or drawn; nothing is kept."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    start = time.perf_counter()
+    try:
+        answer = await run_in_threadpool(_dragged, sheet, body)
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    took = 1000 * (time.perf_counter() - start)
+    return JSONResponse(answer, headers={"server-timing": f"judge;dur={took:.1f}"})
+
+
+def _dragged(sheet: Sheet, body: dict[str, Any]) -> dict[str, Any]:
+    unit_m = sheet.job.survey.m_per_grid_unit
+    if "tree" in body:
+        tree = tree_at(sheet, text(body, "tree"), body.get("at"))
+        return {"trees": _told(sheet, [sheet.reckoning.drag_tree(tree)]), "footprint": []}
+    if "work" in body:
+        work = moved_work(sheet, text(body, "work"), body.get("geometry"))
+    else:
+        properties = body.get("properties")
+        if not isinstance(properties, dict):
+            raise HTTPException(400, "properties: an object")
+        work = new_work(sheet, properties, body.get("geometry"))
+    return {
+        "trees": _told(sheet, list(sheet.reckoning.drag_work(work))),
+        "footprint": footprint_of(work, unit_m),
+    }
+
+
+def _told(sheet: Sheet, moved: list[Moved]) -> list[dict[str, Any]]:
+    reading = _speaker(sheet)
+    reckoning = sheet.reckoning
+    out = []
+    for m in moved:
+        subject = reckoning.subjects[reckoning.row_of[m.tree]]
+        losses, verdict = m.quick or (None, None)
+        impact = TreeImpact(m.tree, subject.zone, losses, None, None, verdict)
+        out.append({"id": m.tree, **verdict_data(impact, reading)})
+    return out
+
+
+def _speaker(sheet: Sheet) -> Reading:
+    # Verdict words need no findings; building them for each move of the pointer would cost more
+    # than the move itself.
+    from bolewalk.papers.amounts import Amounts
+    from bolewalk.papers.language import Speaker, load_catalogue
+    from bolewalk.survey import Findings
+
+    findings = Findings(sheet.job.survey, (), None, None, (), ())
+    return Reading(findings, Speaker(load_catalogue("en"), Amounts(sheet.job.survey.units)))
+
+
+async def add_work(request: Request) -> Response:
+    """Keep a new work, or one that leaves its drawing in a what-if copy."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    geometry = body.get("geometry")
+    properties = body.get("properties")
+    if "work" not in body and not isinstance(properties, dict):
+        raise HTTPException(400, "properties: an object")
+    try:
+        if "work" in body:
+            placed = adoption(sheet, text(body, "work"), geometry)
+        else:
+            placed = work_edit(sheet, key="", version=0, properties=properties, geometry=geometry)
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    return await _keep(request, sheet, placed)
+
+
+async def change_work(request: Request) -> Response:
+    """Keep a work's new place or properties."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    properties = body.get("properties")
+    if properties is not None and not isinstance(properties, dict):
+        raise HTTPException(400, "properties: an object")
+    try:
+        placed = work_edit(
+            sheet,
+            key=request.path_params["work"],
+            version=integer(body, "version"),
+            properties=properties,
+            geometry=body.get("geometry"),
+        )
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    return await _keep(request, sheet, placed)
+
+
+async def remove_work(request: Request) -> Response:
+    """Take a work out."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    try:
+        placed = work_removal(
+            sheet, key=request.path_params["work"], version=integer(body, "version")
+        )
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    return await _keep(request, sheet, placed)
+
+
+async def change_tree(request: Request) -> Response:
+    """Keep a tree's new place."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    name = request.path_params["tree"]
+    item = sheet.tree_item(name)
+    try:
+        tree_at(sheet, name, body.get("at"))
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    if item is None or item.body is None:
+        raise HTTPException(404, f"there is no tree {name!r}")
+    x, y = body["at"][:2]
+    cells = {**item.body["cells"], "x": f"{x:.2f}", "y": f"{y:.2f}"}
+    edit = Edit("tree", item.key, {**item.body, "cells": cells}, integer(body, "version"))
+    return await _keep(request, sheet, Placed((edit,), f"placed {name}"))
+
+
+async def make_copy(request: Request) -> Response:
+    """Make a what-if copy of the plan's works, with what was moved on trial."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    name = text(body, "name").strip() or "What if"
+    moved = body.get("moved", {})
+    if not isinstance(moved, dict):
+        raise HTTPException(400, "moved: an object of geometries by work")
+    try:
+        variant, placed = copy_edits(sheet, name[:80], moved=moved)
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
+    done = await run_in_threadpool(
+        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
+    )
+    if isinstance(done, Conflict):
+        raise HTTPException(409, "someone made a copy at the same moment: try again")
+    return JSONResponse({"plan": variant, "revision": done.revision}, status_code=201)
+
+
+async def undo(request: Request) -> Response:
+    """Take back the last change."""
+    drawer = desk_of(request).drawer
+    done = await run_in_threadpool(drawer.undo, (await sheet_of(request)).stored.id)
+    return _undone(done, "There is nothing to take back.")
+
+
+async def redo(request: Request) -> Response:
+    """Do again what was taken back."""
+    drawer = desk_of(request).drawer
+    done = await run_in_threadpool(drawer.redo, (await sheet_of(request)).stored.id)
+    return _undone(done, "There is nothing to do again.")
+
+
+def _undone(done: Applied | Conflict | None, nothing: str) -> Response:
+    if done is None:
+        return JSONResponse({"done": False, "say": nothing})
+    if isinstance(done, Conflict):
+        who = done.clashes[0].who
+        return JSONResponse(
+            {"done": False, "say": f"{who} has changed this since; nothing was taken back."},
+            status_code=409,
+        )
+    return JSONResponse({"done": True, "revision": done.revision, "say": ""})
+
+
+async def _keep(request: Request, sheet: Sheet, placed: Placed) -> Response:
+    done = await run_in_threadpool(
+        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
+    )
+    if isinstance(done, Conflict):
+        clash = done.clashes[0]
+        return JSONResponse(
+            {
+                "say": f"{clash.who} has changed this since you opened it; nothing was kept.",
+                "now": None if clash.now is None else asdict(clash.now),
+            },
+            status_code=409,
+        )
+    now = await sheet_of(request)
+    answer = await run_in_threadpool(plan_data, now, glimpse(now))
+    answer["changed"] = [i.key for i in done.items]
+    return JSONResponse(answer)

@@ -1,0 +1,1 @@
+"""What each page says, as frozen values its template prints."""

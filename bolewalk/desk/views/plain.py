@@ -1,0 +1,13 @@
+"""A page with nothing but something to say."""
+
+from dataclasses import dataclass
+
+__all__ = ["Plain"]
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """A title and what is to be said under it."""
+
+    title: str
+    says: tuple[str, ...]
