@@ -168,6 +168,7 @@ class _Whisper:
         self._language = language
         self._words = s.words
         self._rate = s.sound.rate_hz
+        self._silent_peak = s.sound.silent_peak
         self._stretches = s.stretches
         self.identity = "\n".join((mark, language, "; ".join(self._hints), s.key))
         self.label = f"model {name} {mark}, {len(self._hints)} names to expect"
@@ -177,6 +178,8 @@ class _Whisper:
         from faster_whisper.vad import VadOptions, get_speech_timestamps
 
         s = self._stretches
+        if float(np.abs(sound).max(initial=0.0)) < self._silent_peak:
+            return []
         options = VadOptions(
             threshold=s.voice_threshold,
             min_speech_duration_ms=round(s.voice_shortest_s * 1000),

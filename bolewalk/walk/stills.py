@@ -150,6 +150,7 @@ def cut_stills(
             continue
         try:
             with open_media(f.recording.path) as container:
+                container.streams.video[0].thread_type = "AUTO"
                 for tree, windows in sorted(wanted, key=lambda x: (x[1][0], x[0].id)):
                     best = _sharpest(container, windows)
                     if best is None:
@@ -204,7 +205,6 @@ def _sharpest(
 def _frames(container: Any, start: float, end: float) -> Iterator[tuple[float, Any]]:
     """Give the frames to look at between two seconds of the recording."""
     stream = container.streams.video[0]
-    stream.thread_type = "AUTO"
     container.seek(round(start * media().time_base), backward=True)
     step = recording_settings().stills.every_s
     due = start
