@@ -9,7 +9,7 @@ from bolewalk.walk.entities import (
     SizeOf,
     TreeFound,
 )
-from bolewalk.walk.measures import find_sizes
+from bolewalk.walk.measures import SizeSaid, find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
@@ -20,6 +20,7 @@ __all__ = ["attach_sizes", "attach_state", "recount", "tree_at"]
 
 _RECOUNTS = phrase("attaching.recounts")
 
+_MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
 _CORRECTS = phrase("attaching.corrects")
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
@@ -56,6 +57,8 @@ def attach_sizes(
         return
     for size in sizes:
         tree = tree_at(w, spoken, size.start, entered) or w.focus
+        if tree is not None and _replaced(s, size, tree):
+            continue
         if tree is None:
             continue
         if not spoken and s.index - tree.last > 6 and not w.recap:
@@ -94,6 +97,17 @@ def _corrected(
             tree.add_moment(s)
             return True
     return False
+
+
+def _replaced(s: Sentence, size: SizeSaid, tree: TreeFound) -> bool:
+    """Let a size said as a correction take the place of the one before: "make the height 15"."""
+    old = next((x for x in tree.sizes if x.size.what == size.what and x.moment != s.moment), None)
+    if old is None or not _MAKES.search(s.text):
+        return False
+    old.first = old.first or f"{old.size.value:g} {old.size.unit}".strip()
+    old.size, old.moment = size, s.moment
+    tree.add_moment(s)
+    return True
 
 
 def recount(w: Walk, s: Sentence) -> None:

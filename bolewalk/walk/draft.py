@@ -225,9 +225,18 @@ def _final(decisions: Sequence[DecisionSaid]) -> DecisionSaid | None:
             best = d
         elif d.recap and d.strength < 2 and d.strength <= best.strength:
             continue
+        elif _looked_after(d, best):
+            # "Reduce it, and look at it every year": the work is the decision.
+            continue
         elif d.strength >= 2 or d.strength >= best.strength:
             best = d
     return best
+
+
+def _looked_after(d: DecisionSaid, work: DecisionSaid) -> bool:
+    """Whether a look is only what follows work decided in the same breath."""
+    worked = work.decision in ("prune", "remove") and work.strength >= 2
+    return worked and d.decision == "monitor" and d.sentence == work.sentence
 
 
 def _species(named: Named) -> Species:

@@ -9,7 +9,7 @@ from bolewalk.walk.measures import said_units
 from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
-from bolewalk.walk.resolving import resolve, resolve_unnamed
+from bolewalk.walk.resolving import by_number, resolve, resolve_unnamed
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Reading, Walk
 from bolewalk.walk.topics import note_topic, take_planting
@@ -94,6 +94,8 @@ def _read(w: Walk, s: Sentence) -> None:
         w.retracted_before = w.retracted
     if cases.retracts(s) and own:
         w.retracted = s.index
+    if not mentions and (numbered := by_number(w, s)) is not None:
+        w.focus = numbered
     entered = w.focus
     spoken: list[tuple[Mention, TreeFound]] = []
     used: set[int] = set()

@@ -196,7 +196,9 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
     if unit and re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " "):
         return not re.search(r"\b(?:shot|sighted|make|put) (?:it|him|her|that)\b", clause)
     if joined and _OF_TREE_AFTER.match(" ".join(words[end : end + 3])):
-        return bool(re.search(r"\b(?:limb|branch|fork|cavity|tear)\b", clause))
+        return bool(re.search(r"\b(?:limb|branch|fork|cavity|tear)\b(?: \w+)?$", clause))
+    if following == "wide" and re.search(r"\b(?:high|tall|height)\b", clause):
+        return False
     if _AWAY_BEFORE.search(clause) and not _said_of_tree(clause):
         return True
     if _dimension(tokens, end, joined) or (
@@ -235,6 +237,8 @@ def _what(
         r"(?:tall|high|in height)\b", right
     ):
         return "height"
+    if re.match(r"(?:across|through) the (?:stem|trunk|butt|bole)\b", right):
+        return "diameter"
     if re.match(r"(?:across|wide|spread|crown|canopy)\b", right):
         return "diameter" if unit in ("in", "mm") or (unit == "cm" and value < 300) else "spread"
     if _AT_BASE.match(right):

@@ -178,6 +178,13 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         whole = 1 <= number.value <= 500 and number.value == int(number.value)
         if whole and number.pair is None and not set(between) & (_STOP - {"of", "more", "these"}):
             return int(number.value)
+    after = [t.word for t in tokens[name.end : min(ceiling, name.end + 3)]]
+    if tokens[name.end - 1].after and after[:2] in (["a", "pair"], ["a", "couple"]):
+        return 2
+    listed = find_numbers(tokens[:start])
+    opens = len(listed) == 2 and listed[0].start == 0 and listed[1].end == start
+    if opens and tokens[start - 1].after and listed[1].value == listed[0].value + 1:
+        return 2  # "43 and 44, blue spruce" gives their numbers
     for number in find_numbers(tokens[name.end : ceiling]):
         end = name.end + number.end
         following = [t.word for t in tokens[end : end + 2]]
@@ -186,6 +193,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         if whole and counted and not set(following[:1]) & _NOT_COUNTED:
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
+            return int(number.value)
+        if whole and following[:2] in (["in", "all"], ["in", "total"]):
             return int(number.value)
         if whole and following[:2] in (["in", "a"], ["all", "told"]) and not number.pair:
             after = [t.word for t in tokens[end : end + 3]]
@@ -224,7 +233,11 @@ def _role(
         return "elsewhere"
     if _NOT_TAKEN.search(norm):
         return "elsewhere"
-    third = bool(re.search(r"\b(?:wants|wanted|loves|loved|likes|hates)(?: an?)?$", clause))
+    third = bool(
+        re.search(
+            r"\b(?:wants|wanted|loves|loved|likes|hates|asked about|asked for)(?: an?)?$", clause
+        )
+    )
     article = {"a", "an"} & set(words) and not third
     if _WANTED.search(clause) and not definite and count is None and not article:
         return "generic"

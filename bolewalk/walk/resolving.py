@@ -1,5 +1,6 @@
 """Which tree a phrase means: one already met, one more, or none."""
 
+import re
 from dataclasses import replace
 
 from bolewalk.reference.plants import name_key
@@ -27,7 +28,7 @@ from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
 
-__all__ = ["resolve", "resolve_unnamed"]
+__all__ = ["by_number", "resolve", "resolve_unnamed"]
 
 _ONE_MORE = phrase("resolving.one_more")
 
@@ -57,6 +58,7 @@ def resolve(
     if same_as_away(w, s, m):
         return None
     if m.role == "negated":
+        w.refused[m.name.key] = s.index
         return None
     if m.hearsay and of_focus(w, s, m):
         return w.focus
@@ -171,7 +173,9 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.near = content(s.words[max(0, m.start - 8) : m.end + 10])
     tree.stump = "stump" in s.words
     tree.last = s.index
-    tree.said_number = _said_number(s, m)
+    before = w.sentences[s.index - 1].words if s.index else ()
+    alone = len(before) == 1 and before[0].isdigit() and m.start == 0
+    tree.said_number = before[0] if alone else _said_number(s, m)
     tree.garbled = m.name.likeness < 1
     tree.first_key = m.name.key
     tree.bare = not m.definite and not m.indefinite
@@ -229,7 +233,22 @@ def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
 
 def _said_number(s: Sentence, m: Mention) -> str:
     """Read the number given to a tree just before its name: "Tree four, horse chestnut"."""
-    return _number_in(s, m.start)
+    number = _number_in(s, m.start)
+    opens = m.start == 1 and s.tokens[0].after and s.words[0].isdigit()
+    return s.words[0] if not number and opens else number
+
+
+def by_number(w: Walk, s: Sentence) -> TreeFound | None:
+    """Give the tree a correction means by its number: "on 46, I had 400, it's 460"."""
+    if not re.search(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bi had\b|\bback to\b", s.text):
+        return None
+    for n in find_numbers(s.tokens):
+        before = s.words[n.start - 1] if n.start else ""
+        if before in ("on", "for", "and", "tree", "to", ""):
+            for t in w.out.trees:
+                if t.said_number == f"{n.value:g}":
+                    return t
+    return None
 
 
 def _number_in(s: Sentence, end: int) -> str:
