@@ -40,7 +40,11 @@ def open_database(where: str | Path) -> Engine:
     url = _postgres(str(where)) if is_url(where) else URL.create("sqlite", database=str(where))
     try:
         engine = _engine(url)
-        _upgrade(engine)
+        try:
+            _upgrade(engine)
+        except BaseException:
+            engine.dispose()
+            raise
     except (SQLAlchemyError, sqlite3.Error, ImportError) as e:
         shown = url.render_as_string(hide_password=True)
         raise StoreError(f"cannot open {shown}: {str(e).splitlines()[0]}") from e

@@ -37,10 +37,10 @@ from bolewalk.store.jobs import PlanReader, source_of
 from bolewalk.store.media import MediaFolder, Medium
 from bolewalk.store.schema import changes, groups, items, media, surveys
 
-__all__ = ["Imported", "Store"]
+__all__ = ["DATABASE", "MEDIA", "Imported", "Store"]
 
-_DATABASE = "store.db"
-_MEDIA = "media"
+DATABASE = "store.db"
+MEDIA = "media"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ class Store:
         except OSError as e:
             raise StoreError(f"cannot open {folder}: {e.strerror}") from e
         return cls(
-            open_database(folder / _DATABASE), MediaFolder((media or folder / _MEDIA).resolve())
+            open_database(folder / DATABASE), MediaFolder((media or folder / MEDIA).resolve())
         )
 
     def close(self) -> None:

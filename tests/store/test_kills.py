@@ -1,0 +1,23 @@
+"""SIGKILL at random moments: no confirmed change lost, no half change, integrity whole.
+
+bench/store_kills.py runs the same for fifty rounds.
+"""
+
+import json
+import subprocess
+import sys
+
+ROUNDS = 6
+
+
+def test_no_confirmed_change_is_lost(place):
+    arguments = [str(a) for a in (ROUNDS, 20260512, place["where"], place.get("media")) if a]
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "tests.store.kill_rounds", *arguments],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    summary = json.loads(done.stdout)
+    assert summary["rounds"] == ROUNDS
+    # Rounds that confirmed nothing would prove nothing.
+    assert summary["confirmed"] > ROUNDS
