@@ -72,7 +72,12 @@ def _quiet(_: str) -> None:
     """Take a step's name and say nothing."""
 
 
-def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
+def assess(
+    job: Job,
+    *,
+    progress: Progress = _quiet,
+    impacts: tuple[TreeImpact, ...] | None = None,
+) -> Findings:
     """Do the whole job for what was read.
 
     Parameters
@@ -81,6 +86,8 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
         What `intake.read_folder` or the store gives.
     progress : callable
         Told each step's name as it begins.
+    impacts : tuple of TreeImpact, optional
+        What the works do to each tree, in file order, where it is known already.
 
     Returns
     -------
@@ -90,7 +97,8 @@ def assess(job: Job, *, progress: Progress = _quiet) -> Findings:
     heard, said, doubts = _walk(job)
 
     progress("setting the works against the trees")
-    impacts = assess_all(job.survey)
+    if impacts is None:
+        impacts = assess_all(job.survey)
 
     progress("holding the trees against the local rules")
     rules = rule_findings(
