@@ -36,6 +36,8 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_A}/works/{{work:path}}", site.remove_work, methods=["DELETE"]),
     Route(f"{_A}/trees/{{tree}}/place", site.change_tree, methods=["PUT"]),
     Route(f"{_A}/copies", site.make_copy, methods=["POST"]),
+    Route(f"{_A}/copies/{{copy}}/adopt", site.adopt_copy, methods=["POST"]),
+    Route(f"{_A}/copies/{{copy}}", site.drop_copy, methods=["DELETE"]),
     Route(f"{_A}/undo", site.undo, methods=["POST"]),
     Route(f"{_A}/redo", site.redo, methods=["POST"]),
 )

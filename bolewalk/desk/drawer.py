@@ -3,7 +3,7 @@
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
@@ -12,6 +12,7 @@ from bolewalk.intake.job import Job
 from bolewalk.model.works import Work
 from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey
 from bolewalk.store.store import Store
+from bolewalk.store.variants import adopt_variant, copy_works, drop_variant
 
 __all__ = ["Drawer", "Sheet", "WorkItem", "feature_name"]
 
@@ -133,7 +134,7 @@ class Drawer:
                 known = self._sheets.get(name)
             if known is not None and known.stored.revision == stored.revision:
                 return known
-            job = self._job(stored, variant)
+            job = self.store.job_of(stored, variant=variant)
             # The works as they are stand in for a copy that was just made of them.
             base = known or self._sheets.get((survey_id, ""))
             before = None if base is None else base.reckoning
@@ -144,15 +145,6 @@ class Drawer:
                 while len(self._sheets) > _KEPT:
                     self._sheets.popitem(last=False)
             return sheet
-
-    def _job(self, stored: StoredSurvey, variant: str) -> Job:
-        job = self.store.job_of(stored, variant=variant)
-        item = stored.get("variant", variant) if variant else None
-        without = set((item.body or {}).get("without", ())) if item is not None else set()
-        if not without:
-            return job
-        works = tuple(w for w in job.survey.works if not (w.layer and w.id in without))
-        return replace(job, survey=replace(job.survey, works=works))
 
     def change(
         self, survey_id: int, edits: Sequence[Edit], *, note: str = ""
@@ -167,3 +159,15 @@ class Drawer:
     def redo(self, survey_id: int) -> Applied | Conflict | None:
         """Do again what was taken back."""
         return self.store.redo(survey_id, who=self.who, when=self.clock())
+
+    def copy_works(self, survey_id: int, name: str, *, of: str = "") -> str:
+        """Make a what-if copy and give its key. Raises StoreError where the name is taken."""
+        return copy_works(self.store, survey_id, name, who=self.who, when=self.clock(), of=of)
+
+    def adopt_copy(self, survey_id: int, key: str) -> Applied | Conflict:
+        """Make the works what a copy is. Raises StoreError where there is no such copy."""
+        return adopt_variant(self.store, survey_id, key, who=self.who, when=self.clock())
+
+    def drop_copy(self, survey_id: int, key: str) -> Applied | Conflict:
+        """Drop a what-if copy. Raises StoreError where there is no such copy."""
+        return drop_variant(self.store, survey_id, key, who=self.who, when=self.clock())

@@ -10,10 +10,11 @@ from bolewalk.drawing.grid import Grid, local_grid, named_grid
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Part, Work
+from bolewalk.store.edits import new_work as new_feature
 from bolewalk.store.items import Edit, Item
 
 __all__ = [
-    "Placed", "PlacingError", "adoption", "copy_edits", "feature_of", "moved_work", "new_work",
+    "Placed", "PlacingError", "adoption", "feature_of", "moved_work", "new_work",
     "tree_at", "work_edit", "work_removal",
 ]  # fmt: skip
 
@@ -134,11 +135,11 @@ def feature_of(work: Work, geometry: object) -> dict[str, Any]:
     return {"type": "Feature", "properties": properties, "geometry": geometry}
 
 
-def _file(sheet: Sheet) -> tuple[str, tuple[Edit, ...]]:
-    """Give the file new works go to, in the survey's own coordinates, and what makes it."""
+def _file(sheet: Sheet) -> str:
+    """Give the file new works go to, in the survey's own coordinates."""
     for item in sheet.stored.of("works"):
         if "crs" not in (item.body or {}).get("top", {}):
-            return item.key, ()
+            return item.key
     raise PlacingError("the survey names no file of works in its own coordinates under [files]")
 
 
@@ -171,13 +172,10 @@ def work_edit(
     """
     if not key:
         work = new_work(sheet, properties or {}, geometry)
-        file, before = _file(sheet)
         feature = {"type": "Feature", "properties": {**(properties or {}), "id": work.id},
                    "geometry": geometry}  # fmt: skip
-        body: dict[str, Any] = {"file": file, "feature": feature}
-        if sheet.variant:
-            body["variant"] = sheet.variant
-        return Placed((*before, Edit("work", "", body)), f"drew {work.kind} {work.id}")
+        edit = new_feature(feature, file=_file(sheet), variant=sheet.variant)
+        return Placed((edit,), f"drew {work.kind} {work.id}")
     item = _work_item(sheet, key)
     body = dict(item.body or {})
     feature = dict(body["feature"])
@@ -185,7 +183,7 @@ def work_edit(
         feature["properties"] = dict(properties)
     if geometry is not None:
         top = sheet.stored.get("works", body["file"])
-        if top is not None and "crs" in (top.body or {}).get("top", {}):
+        if top is not None and "crs" in (top.body or {})["top"]:
             raise PlacingError(f"{body['file']} is in coordinates of its own: change it there")
         feature["geometry"] = geometry
     work = _read(sheet.job.survey, feature)
@@ -209,79 +207,19 @@ def _work_item(sheet: Sheet, key: str) -> Item:
 
 
 def adoption(sheet: Sheet, work_id: str, geometry: object) -> Placed:
-    """Give the edits that take a work out of its drawing in a what-if copy, and place it.
+    """Give the edit that lets a feature stand for a drawn work, elsewhere than it is drawn.
 
     Raises
     ------
     PlacingError
         Not on a what-if copy, no such work in a drawing, or no geometry.
     """
-    variant = sheet.stored.get("variant", sheet.variant) if sheet.variant else None
-    if variant is None or variant.body is None:
+    if not sheet.variant:
         raise PlacingError("a drawing stays as it is: make a what-if copy first")
     work = moved_work(sheet, work_id, geometry)
     if not work.layer:
         raise PlacingError(f"{work_id!r} stands in no drawing")
-    body = {**variant.body, "without": [*variant.body.get("without", ()), work_id]}
-    edit = Edit("variant", variant.key, body, variant.version)
-    return Placed((edit, _adopted(sheet, work, geometry, sheet.variant)), f"moved {work_id}")
-
-
-def _adopted(sheet: Sheet, work: Work, geometry: object, variant: str) -> Edit:
-    file, _ = _file(sheet)
-    named = replace(work, id=f"{work.id} moved")
-    feature = feature_of(named, geometry)
-    body = {"file": file, "feature": feature, "variant": variant}
-    return Edit("work", f"{variant}/{work.id}", body)
-
-
-def copy_edits(
-    sheet: Sheet, name: str, *, moved: Mapping[str, object] | None = None
-) -> tuple[str, Placed]:
-    """Give the edits that make a what-if copy of a plan's works, and the copy's key.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        The plan that is copied.
-    name : str
-        What the copy is called.
-    moved : mapping, optional
-        Works (by id) that stand elsewhere in the copy, and their GeoJSON geometry; a work that
-        stands in a drawing is left out of the copy's drawing and put among its features.
-
-    Raises
-    ------
-    PlacingError
-        A moved work does not exist, or its geometry cannot be read.
-    """
-    moved = dict(moved or {})
-    taken = {i.key for i in sheet.stored.of("variant")}
-    n = 1
-    while f"what-if-{n}" in taken:
-        n += 1
-    variant = f"what-if-{n}"
-    edits: list[Edit] = []
-    for item in sheet.stored.works(sheet.variant):
-        body = {**(item.body or {}), "variant": variant, "copy_of": item.key}
-        edits.append(Edit("work", f"{variant}/{item.key.rsplit('/', 1)[-1]}", body))
-    by_key = {e.body["copy_of"]: n for n, e in enumerate(edits) if e.body is not None}
-    old = sheet.stored.get("variant", sheet.variant) if sheet.variant else None
-    without = list((old.body or {}).get("without", ())) if old is not None else []
-    for entry in sheet.works():
-        if entry.work.id not in moved:
-            continue
-        geometry = moved.pop(entry.work.id)
-        work = moved_work(sheet, entry.work.id, geometry)
-        if entry.item is not None:
-            at = by_key[entry.item.key]
-            body = dict(edits[at].body or {})
-            body["feature"] = {**body["feature"], "geometry": geometry}
-            edits[at] = replace(edits[at], body=body)
-            continue
-        without.append(work.id)
-        edits.append(_adopted(sheet, work, geometry, variant))
-    if moved:
-        raise PlacingError(f"there is no work {next(iter(moved))!r}")
-    copy = Edit("variant", variant, {"name": name, "note": "", "without": without})
-    return variant, Placed((copy, *edits), f"made a what-if copy: {name}")
+    file = _file(sheet)
+    feature = feature_of(replace(work, id=f"{work.id} moved"), geometry)
+    feature["properties"]["replaces"] = work.id
+    return Placed((new_feature(feature, file=file, variant=sheet.variant),), f"moved {work_id}")

@@ -27,10 +27,7 @@ from bolewalk.intake.job import Job
 from bolewalk.model.statements import Statement
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
-from bolewalk.pricing.futures import compare_paths
-from bolewalk.pricing.phases import plan_phases
-from bolewalk.pricing.price import price_survey
-from bolewalk.survey import Findings, TreeFinding
+from bolewalk.survey import Findings, TreeFinding, assess
 from bolewalk.trees.stems import combined_diameters
 from bolewalk.walk.draft import Draft, DraftTree, draft
 from bolewalk.walk.fuse import fuse
@@ -242,26 +239,14 @@ class Reckoning:
 
     def glimpse(self) -> Findings:
         """Give findings without price and phases, of what is known now; never waits."""
-        return _findings(self.job, self.known_impacts(), None, {})
+        return _findings(self.job, self.known_impacts())
 
     def findings(self) -> Findings:
         """Give everything, worked out to the end; kept."""
         self.settle()
         with self._lock:
             if self._findings is None:
-                read, said = self.heard()
-                found = _findings(self.job, self.known_impacts(), read, said)
-                rates = self.job.rates
-                if rates is not None:
-                    verdicts = {
-                        t.tree.id: t.impact.verdict for t in found.trees if t.impact.verdict
-                    }
-                    price = price_survey(self.job.survey, rates, verdicts=verdicts)
-                    found = replace(found, price=price)
-                if self.job.phases is not None:
-                    found = replace(found, phases=plan_phases(self.job.phases))
-                futures = tuple(compare_paths(case) for case in self.job.futures)
-                self._findings = replace(found, futures=futures)
+                self._findings = assess(self.job, impacts=self.known_impacts())
             return self._findings
 
 
@@ -280,17 +265,14 @@ def _as_recorded(subject: Subject, quick: Quick | None) -> TreeImpact:
 def _findings(
     job: Job,
     impacts: Sequence[TreeImpact],
-    read: Draft | None,
-    said: dict[str, DraftTree],
 ) -> Findings:
     trees = tuple(
         TreeFinding(
             tree,
             combined_diameters([s.value for s in tree.stems_cm]) if tree.stems_cm else None,
             impact,
-            said.get(tree.id),
         )
         for tree, impact in zip(job.survey.trees, impacts, strict=True)
     )
     defaults: tuple[Statement, ...] = tuple(dict.fromkeys(d for i in impacts for d in i.defaults))
-    return Findings(job.survey, trees, read, None, job.problems, defaults)
+    return Findings(job.survey, trees, None, None, job.problems, defaults)

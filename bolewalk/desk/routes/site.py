@@ -1,6 +1,7 @@
 """The site: its page, and what the plan asks for while things are drawn and moved."""
 
 import time
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
@@ -10,13 +11,12 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from bolewalk.desk.desk import glimpse
-from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
 from bolewalk.desk.placing import (
     Placed,
     PlacingError,
     adoption,
-    copy_edits,
     moved_work,
     new_work,
     tree_at,
@@ -29,11 +29,12 @@ from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, te
 from bolewalk.desk.views.site import questions_view, site_view
 from bolewalk.impact.results import TreeImpact
 from bolewalk.papers.reading import Reading
+from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Applied, Conflict, Edit
 
 __all__ = [
-    "add_work", "change_tree", "change_work", "drag", "make_copy", "plan", "questions", "redo",
-    "remove_work", "settle", "site", "undo",
+    "add_work", "adopt_copy", "change_tree", "change_work", "drag", "drop_copy", "make_copy",
+    "plan", "questions", "redo", "remove_work", "settle", "site", "undo",
 ]  # fmt: skip
 
 _SETTLE_S = 0.35
@@ -215,20 +216,52 @@ async def make_copy(request: Request) -> Response:
     """Make a what-if copy of the plan's works, with what was moved on trial."""
     sheet = await sheet_of(request)
     body = await body_of(request)
-    name = text(body, "name").strip() or "What if"
+    name = text(body, "name").strip()[:80]
     moved = body.get("moved", {})
     if not isinstance(moved, dict):
         raise HTTPException(400, "moved: an object of geometries by work")
     try:
-        variant, placed = copy_edits(sheet, name[:80], moved=moved)
-    except PlacingError as e:
+        variant = await run_in_threadpool(_copied, desk_of(request).drawer, sheet, name, moved)
+    except (PlacingError, StoreError) as e:
         raise HTTPException(422, str(e)) from None
-    done = await run_in_threadpool(
-        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
-    )
+    return JSONResponse({"plan": variant}, status_code=201)
+
+
+def _copied(drawer: Drawer, sheet: Sheet, name: str, moved: dict[str, Any]) -> str:
+    survey = sheet.stored.id
+    # Tried before anything is kept: what cannot be placed must not leave an empty copy behind.
+    for work, geometry in moved.items():
+        moved_work(sheet, work, geometry)
+    variant = drawer.copy_works(survey, name, of=sheet.variant)
+    for work, geometry in moved.items():
+        drawer.change(survey, adoption(drawer.sheet(survey, variant), work, geometry).edits)
+    return variant
+
+
+async def adopt_copy(request: Request) -> Response:
+    """Make the works what a what-if copy of them is."""
+    sheet = await sheet_of(request)
+    drawer, key = desk_of(request).drawer, request.path_params["copy"]
+    return await _of_copy(drawer.adopt_copy, sheet.stored.id, key)
+
+
+async def drop_copy(request: Request) -> Response:
+    """Drop a what-if copy; undo brings it back."""
+    sheet = await sheet_of(request)
+    drawer, key = desk_of(request).drawer, request.path_params["copy"]
+    return await _of_copy(drawer.drop_copy, sheet.stored.id, key)
+
+
+async def _of_copy(
+    act: Callable[[int, str], Applied | Conflict], survey: int, key: str
+) -> Response:
+    try:
+        done = await run_in_threadpool(act, survey, key)
+    except StoreError as e:
+        raise HTTPException(404, str(e)) from None
     if isinstance(done, Conflict):
-        raise HTTPException(409, "someone made a copy at the same moment: try again")
-    return JSONResponse({"plan": variant, "revision": done.revision}, status_code=201)
+        raise HTTPException(409, "someone has changed these works since; nothing was done")
+    return JSONResponse({"revision": done.revision})
 
 
 async def undo(request: Request) -> Response:

@@ -690,6 +690,16 @@ one("#copy").addEventListener("submit", (event) => {
     .catch((error) => sayHere(error.message));
 });
 
+for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-copy]"))) {
+  button.addEventListener("click", () => {
+    const address = `${api}/copies/${encodeURIComponent(plan.variant)}`;
+    const adopt = button.dataset.copy === "adopt";
+    send(adopt ? `${address}/adopt` : address, { method: adopt ? "POST" : "DELETE", body: {} })
+      .then(() => location.assign(`${sheet.dataset.root}/site`))
+      .catch((error) => sayHere(error.message));
+  });
+}
+
 function hatchLegend() {
   for (const canvas of /** @type {NodeListOf<HTMLCanvasElement>} */ (document.querySelectorAll("canvas.hatch"))) {
     const c = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
