@@ -76,8 +76,10 @@ def name_key(text: str) -> str:
     >>> name_key("western red-cedars") == name_key("Western redcedar")
     True
     """
-    plain = unicodedata.normalize("NFKD", text.replace("×", " x "))
-    plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
+    plain = text.lower()
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKD", text.replace("×", " x "))
+        plain = "".join(c for c in plain if not unicodedata.combining(c)).lower()
     plain = re.sub(r"['’‘`\"“”]", "", plain)
     words = re.findall(r"[a-z]+", plain)
     words = [w for w in words if w not in _LEFT_OUT]

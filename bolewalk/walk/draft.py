@@ -190,8 +190,9 @@ def _kept(reading: Reading) -> list[TreeFound]:
 
 
 def _flimsy(tree: TreeFound) -> bool:
-    """Whether a garbled name was never spoken of again: too little to enter a tree on."""
-    return tree.garbled and not tree.sizes and not tree.decisions and len(tree.moments) < 2
+    """Whether a garbled name or a mere kind ("hydrangeas") was never spoken of again."""
+    loose = tree.garbled or (tree.kind_only and tree.count == 1)
+    return loose and not tree.sizes and not tree.decisions and len(tree.moments) < 2
 
 
 def _tree(tree: TreeFound, k: int) -> DraftTree:
@@ -261,7 +262,7 @@ def _measure(x: SizeOf) -> Measure:
 def _unplaced(reading: Reading) -> tuple[Unplaced, ...]:
     loose = [Unplaced(_species(named), moment, why) for named, moment, why in reading.unplaced]
     flimsy = [
-        Unplaced(_species(t.named), next(iter(t.moments.values())), "garbled name, said once")
+        Unplaced(_species(t.named), next(iter(t.moments.values())), "said once, and no more of it")
         for t in reading.trees
         if _flimsy(t)
     ]

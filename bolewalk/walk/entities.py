@@ -75,6 +75,7 @@ class TreeFound:
     garbled: bool = False
     bare: bool = False
     first_key: str = ""
+    kind_only: bool = False
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:

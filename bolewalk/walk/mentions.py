@@ -102,6 +102,9 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     definite = bool(set(words) & _DEFINITE) or any(
         w.endswith("s") and w[:-1] in _OWNERS for w in words
     )
+    if re.search(r"\bone of (?:those|these)$", " ".join(t.word for t in tokens[: start + 1])):
+        definite = False
+        words = ("one", *words)
     indefinite = not definite and (bool(set(words) & _INDEFINITE) or count is not None)
     before = " ".join(t.word for t in tokens[:start])
     previous = tokens[start - 1].word if start and not tokens[start - 1].after else ""
@@ -181,6 +184,11 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
     after = [t.word for t in tokens[name.end : min(ceiling, name.end + 3)]]
     if tokens[name.end - 1].after and after[:2] in (["a", "pair"], ["a", "couple"]):
         return 2
+    if re.match(
+        r"(?:one|1) (?:on )?(?:either|each) (?:side|end)",
+        " ".join(t.word for t in tokens[name.end : min(ceiling, name.end + 5)]),
+    ):
+        return 2
     listed = find_numbers(tokens[:start])
     opens = len(listed) == 2 and listed[0].start == 0 and listed[1].end == start
     if opens and tokens[start - 1].after and listed[1].value == listed[0].value + 1:
@@ -193,6 +201,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         if whole and counted and not set(following[:1]) & _NOT_COUNTED:
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
+            return int(number.value)
+        if whole and following[:1] in (["plants"], ["trees"]):
             return int(number.value)
         if whole and following[:2] in (["in", "all"], ["in", "total"]):
             return int(number.value)

@@ -178,6 +178,7 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.said_number = before[0] if alone else _said_number(s, m)
     tree.garbled = m.name.likeness < 1
     tree.first_key = m.name.key
+    tree.kind_only = m.plural and m.count is None and not m.words
     tree.bare = not m.definite and not m.indefinite
     w.out.trees.append(tree)
     return tree

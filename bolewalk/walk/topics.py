@@ -85,6 +85,10 @@ def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
     opens = mentions[0].indefinite and mentions[0].start <= 1 and w.planting >= 1
     if opens and not {"theres", "is", "its", "got", "here", "heres"} & set(s.words):
         return True
+    first_named = mentions[0]
+    bare = first_named.start == 0 and not first_named.words and w.planting >= 1
+    if bare and not any(fits(first_named, t) for t in w.out.trees):
+        return True
     joined = any(
         m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
     )

@@ -18,7 +18,7 @@ from tests.walk.scoring import score
 
 WALKS = Path(__file__).parent.parent / "data" / "walk"
 SAMPLES = [f"dev{i}" for i in range(1, 7)]
-OWN = [f"own{i}" for i in range(1, 18)]
+OWN = [f"own{i}" for i in range(1, 20)]
 
 
 @cache
