@@ -81,7 +81,7 @@ def stand_at_line(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> Li
         # A line that the trunk never reaches is no news for the reader.
         says.append(_says(tree, on, share, gap))
         if years is not None and on == "no":
-            says.append(say("consent.line_reached", tree=tree.id, n_years=years))
+            says.append(say("consent.line_reached", tree=tree.id, n_years=round(years, 1)))
         if not surveyed:
             says.append(say("consent.line_not_surveyed", tree=tree.id))
     return LineStanding(
