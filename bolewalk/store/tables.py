@@ -160,8 +160,11 @@ def set_toml(text: str, path: Sequence[str | int], value: Any) -> str:
             return kept
     except (TOMLKitError, TomlError, KeyError, IndexError, TypeError, ValueError):
         pass
-    # Keeping comments is a courtesy; the values are not.
-    return tomlkit.dumps(wanted)
+    try:
+        # Keeping comments is a courtesy; the values are not.
+        return tomlkit.dumps(wanted)
+    except (TOMLKitError, TypeError, ValueError) as e:
+        raise StoreError(f"cannot set {'.'.join(map(str, path))}: {e}") from e
 
 
 def _set(table: Any, path: Sequence[str | int], value: Any) -> None:
