@@ -6,7 +6,7 @@ from bolewalk.papers.drawings import as_data
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.proposal import wanted_work
-from bolewalk.papers.reading import Reading
+from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.report import cautions, common_data
 
 if TYPE_CHECKING:
@@ -33,7 +33,8 @@ def crew_data(reading: Reading) -> dict[str, Any]:
         "title": words["title"],
         "c": words,
         "job": _job(reading),
-        "do": [{**names.get(x["id"], {"name": "", "botanical": ""}), **x} for x in base],
+        "urgent": reading.urgent(),
+        "do": [{**names.get(x["id"], {"name": "", "botanical": ""}), **x} for x in _by_tree(base)],
         "blocked": [
             {"id": x["id"], "why": x["blocked"], "work": x["work"]} for x in blocked
         ],
@@ -47,6 +48,22 @@ def crew_data(reading: Reading) -> dict[str, Any]:
         if sheet is None
         else as_data(sheet.scene, alt=reading.say("plan_alt.site")),
     }  # fmt: skip
+
+
+def _by_tree(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Put the lines of one tree together: a crew works tree by tree."""
+    out: dict[str, dict[str, Any]] = {}
+    for x in lines:
+        work = [" ".join(w) for w in (x["work"][:1], x["work"][1:]) if w]
+        if x["id"] not in out or x["id"] == DASH:
+            out[x["id"] if x["id"] != DASH else f"{DASH}{len(out)}"] = {
+                "id": x["id"], "work": work, "assumed": [*x["assumed"]],
+            }  # fmt: skip
+        else:
+            had = out[x["id"]]
+            had["work"] += [w for w in work if w not in had["work"]]
+            had["assumed"] += [a for a in x["assumed"] if a not in had["assumed"]]
+    return list(out.values())
 
 
 def _job(reading: Reading) -> list[list[str]]:

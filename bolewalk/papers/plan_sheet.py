@@ -7,7 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from bolewalk.papers.draw.sheet import Sheet, SheetText, plan_sheet
 from bolewalk.papers.drawings import as_data
-from bolewalk.papers.reading import DASH, Reading, plain_date
+from bolewalk.papers.reading import DASH, Reading, client_name, plain_date
 
 __all__ = ["protection_sheet", "site_plan", "site_sheet"]
 
@@ -17,18 +17,30 @@ def site_sheet(reading: Reading) -> Sheet | None:
     return _sheet(reading, "site_plan", ())
 
 
-def protection_sheet(reading: Reading, fences: Sequence[BaseGeometry]) -> Sheet | None:
-    """Give the same plan with its protection fences."""
-    return _sheet(reading, "protection_plan", fences)
+def protection_sheet(
+    reading: Reading, fences: Sequence[BaseGeometry], ground: Sequence[BaseGeometry]
+) -> Sheet | None:
+    """Give the same plan with its protection fences and the ground they close off."""
+    return _sheet(reading, "protection_plan", fences, ground)
 
 
-def _sheet(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Sheet | None:
+def _sheet(
+    reading: Reading,
+    title: str,
+    fences: Sequence[BaseGeometry],
+    ground: Sequence[BaseGeometry] = (),
+) -> Sheet | None:
     if title not in reading.sheets:
-        reading.sheets[title] = _drawn(reading, title, fences)
+        reading.sheets[title] = _drawn(reading, title, fences, ground)
     return reading.sheets[title]
 
 
-def _drawn(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Sheet | None:
+def _drawn(
+    reading: Reading,
+    title: str,
+    fences: Sequence[BaseGeometry],
+    ground: Sequence[BaseGeometry],
+) -> Sheet | None:
     s, words = reading.findings.survey, reading.labels("plan")
     block = []
     if s.place:
@@ -42,9 +54,10 @@ def _drawn(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Shee
     block.append((words["method"], reading.word("method", s.method.root_zone)))
     client = s.people.client
     if client is not None:
-        block.append((words["client"], client.name))
+        block.append((words["client"], client_name(reading)))
     block.append((words["by"], s.people.assessor.name if s.people.assessor else DASH))
-    notes = [words["note_boundary"]]
+    notes = [words["note_fenced"]] if ground else []
+    notes.append(words["note_boundary"])
     if any(not t.tree.located for t in reading.findings.trees):
         notes.append(words["note_unlocated"])
     return plan_sheet(
@@ -54,6 +67,7 @@ def _drawn(reading: Reading, title: str, fences: Sequence[BaseGeometry]) -> Shee
         text=SheetText(words[title], s.name, tuple(block), words, tuple(notes)),
         names=reading.work_names(),
         fences=fences,
+        ground=ground,
     )
 
 

@@ -31,7 +31,9 @@ def price_data(reading: Reading) -> dict[str, Any] | None:
         "sums": _sums(reading, price),
         "total": amounts.money(price.total_minor),
         "band": reading.say(
-            "price_paper_says.band", low_minor=price.low_minor, high_minor=price.high_minor
+            "price_paper_says.band",
+            low_about_minor=price.low_minor,
+            high_about_minor=price.high_minor,
         ),
         "options": [_line(reading, line) for line in price.of("option")],
         "blocked": [_line(reading, line) for line in price.of("blocked")],
@@ -41,8 +43,8 @@ def price_data(reading: Reading) -> dict[str, Any] | None:
         "movers": [
             {
                 "text": reading.speaker.text(m.says),
-                "low": amounts.money(min(m.low_minor, m.high_minor)),
-                "high": amounts.money(max(m.low_minor, m.high_minor)),
+                "low": amounts.about(min(m.low_minor, m.high_minor)),
+                "high": amounts.about(max(m.low_minor, m.high_minor)),
             }
             for m in price.movers
         ],
@@ -62,9 +64,9 @@ def _line(reading: Reading, line: "PriceLine") -> dict[str, Any]:
         "assumed": reading.texts(item.assumed),
         "blocked": "" if item.blocked_by is None else reading.speaker.text(item.blocked_by),
         "hours": amounts.hours(line.person_hours) if line.hours is not None else DASH,
-        "low": amounts.money(line.low_minor) if line.low_minor is not None else DASH,
+        "low": amounts.about(line.low_minor) if line.low_minor is not None else DASH,
         "price": amounts.money(line.price_minor) if priced else DASH,
-        "high": amounts.money(line.high_minor) if line.high_minor is not None else DASH,
+        "high": amounts.about(line.high_minor) if line.high_minor is not None else DASH,
     }
 
 

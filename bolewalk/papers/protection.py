@@ -1,13 +1,22 @@
 """The tree protection sheet: what goes on the drawings and on the site hut's wall."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import COMPASS
+from bolewalk.papers.conditions import WayOfWorking, decisive, ways_data, ways_of
+from bolewalk.papers.draw.sheet import SHEET_SIZES
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.plan_sheet import protection_sheet
-from bolewalk.papers.protection_lines import fence_lines, fenced_trees, protection_settings
+from bolewalk.papers.protection_lines import (
+    fence_lines,
+    fenced_ground,
+    fenced_trees,
+    protection_settings,
+)
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.report import cautions, common_data, front_rows
+from bolewalk.papers.section_drawings import sections_data
 from bolewalk.papers.tables import id_width_mm
 
 if TYPE_CHECKING:
@@ -27,9 +36,11 @@ def protection_data(reading: Reading) -> dict[str, Any]:
     """Give the protection sheet as JSON values for its template."""
     s = reading.findings.survey
     fences = fence_lines(reading.plan_trees, s.works, units=s.units)
-    sheet = protection_sheet(reading, fences)
+    ground = fenced_ground(reading.plan_trees, s.works, units=s.units)
+    sheet = protection_sheet(reading, fences, ground)
     kept = {t.tree.id for t in fenced_trees(reading.plan_trees)}
     words = reading.labels("protection")
+    ways = ways_of(reading, [t for t in reading.findings.trees if t.tree.id in kept])
     return {
         **common_data(reading),
         "title": words["title"],
@@ -38,8 +49,11 @@ def protection_data(reading: Reading) -> dict[str, Any]:
         "plan": None
         if sheet is None
         else as_data(sheet.scene, alt=reading.say("plan_alt.protection")),
+        "sheet": list(SHEET_SIZES[s.units]),
+        "ways": ways_data(ways),
+        "sections": sections_data(reading, width_mm=182.0),
         "id_mm": id_width_mm(reading),
-        "rows": [_row(reading, t) for t in reading.findings.trees if t.tree.id in kept],
+        "rows": [_row(reading, t, ways) for t in reading.findings.trees if t.tree.id in kept],
         "removed": [t.tree.id for t in reading.findings.trees if t.tree.decision == "remove"],
         "open": [
             t.tree.id
@@ -75,7 +89,7 @@ def _call(reading: Reading) -> str:
     return reading.say("protection_says.call", name=a.name, contact=a.contact or DASH)
 
 
-def _row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
+def _row(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -> dict[str, Any]:
     zone, cut, amounts = t.impact.zone, t.impact.nearest_cut, reading.speaker.amounts
     v = t.impact.verdict
 
@@ -93,5 +107,6 @@ def _row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
         "structural": DASH if zone is None else amounts.length_number(zone.structural_radius_m),
         "keep": sides("keep"),
         "keep_if": sides("keep_if"),
-        "conditions": reading.texts(v.conditions) if v else [],
+        "conditions": reading.texts(decisive(v)),
+        "ways": [w.letter for w in ways if t.tree.id in w.trees],
     }

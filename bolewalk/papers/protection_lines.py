@@ -15,7 +15,13 @@ from bolewalk.model.works import Work
 from bolewalk.papers.draw.plan import PlanTree
 from bolewalk.papers.shapes import work_geometry, zone_outline
 
-__all__ = ["ProtectionSettings", "fence_lines", "fenced_trees", "protection_settings"]
+__all__ = [
+    "ProtectionSettings",
+    "fence_lines",
+    "fenced_ground",
+    "fenced_trees",
+    "protection_settings",
+]
 
 _OVERHEAD = frozenset({"wire", "boundary", "fence"})
 _ON_THE_GROUND = frozenset({"building", "wall", "paving", "slab", "access", "storage"})
@@ -51,19 +57,19 @@ def fenced_trees(trees: Sequence[PlanTree]) -> tuple[PlanTree, ...]:
     )
 
 
-def fence_lines(
+def fenced_ground(
     trees: Sequence[PlanTree], works: Sequence[Work], *, units: UnitSystem
-) -> tuple[LineString, ...]:
-    """Lay out the protection fence.
+) -> tuple[Polygon, ...]:
+    """Give the ground to be fenced: nothing is dug, stored or driven there.
 
-    The fenced ground is the root zones of all retained trees together, less what is built on
-    already and less the proposed works with their working room. Pieces without a trunk in them,
-    and pieces too small to fence, are left out. Along a standing building the wall is the fence.
+    The root zones of all retained trees together, less what is built on already and less the
+    proposed works with their working room. Pieces without a trunk in them, and pieces too small
+    to fence, are left out.
 
     Returns
     -------
-    tuple of LineString
-        On the survey's grid [m], longest first, ties by place.
+    tuple of Polygon
+        On the survey's grid [m].
     """
     s = protection_settings(units)
     kept = fenced_trees(trees)
@@ -83,12 +89,31 @@ def fence_lines(
             shapely.union_all(proposed).buffer(s.working_room_m, join_style="mitre")
         )
     trunks = shapely.union_all([Point(t.tree.x_m or 0.0, t.tree.y_m or 0.0) for t in kept])
-    pieces = [
+    return tuple(
         p
         for p in shapely.get_parts(ground)
         if isinstance(p, Polygon) and p.area >= s.least_fenced_m2 and p.intersects(trunks)
+    )
+
+
+def fence_lines(
+    trees: Sequence[PlanTree], works: Sequence[Work], *, units: UnitSystem
+) -> tuple[LineString, ...]:
+    """Lay out the protection fence about the fenced ground.
+
+    Along a standing building the wall is the fence.
+
+    Returns
+    -------
+    tuple of LineString
+        On the survey's grid [m], longest first, ties by place.
+    """
+    pieces = fenced_ground(trees, works, units=units)
+    walls = [
+        work_geometry(w)
+        for w in works
+        if w.phase == "existing" and w.kind in _WALLS and w.present != "no"
     ]
-    walls = [work_geometry(w) for w in works if w.phase == "existing" and w.kind in _WALLS]
     edge: BaseGeometry = shapely.union_all([p.exterior for p in pieces]) if pieces else Point()
     if walls and not edge.is_empty:
         edge = edge.difference(shapely.union_all(walls).buffer(_TOUCH_M))

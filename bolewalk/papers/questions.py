@@ -3,21 +3,30 @@
 from typing import Any
 
 from bolewalk.impact.results import Question
-from bolewalk.papers.reading import Reading
+from bolewalk.model.statements import Statement
+from bolewalk.papers.reading import Reading, stays
 
-__all__ = ["questions_data"]
+__all__ = ["not_asked", "questions_data"]
 
 
 def questions_data(reading: Reading) -> list[dict[str, Any]]:
     """Give the questions of all trees, one entry a fact, in the order to ask them.
 
     A fact that bears on several trees is asked once; each answer lists what it means for each.
+    Facts about works that may come later stand last. Of trees to be removed nothing is asked.
     """
     by_fact: dict[str, list[tuple[str, Question]]] = {}
     for t in reading.findings.trees:
-        for q in t.impact.questions:
+        for q in t.impact.questions if stays(t.tree) else ():
             by_fact.setdefault(q.fact, []).append((t.tree.id, q))
-    ranked = sorted(by_fact.items(), key=lambda kv: (-max(q.flips for _, q in kv[1]), kv[0]))
+    later = {w.id for w in reading.findings.survey.works if w.phase == "possible later"}
+
+    def rank(entry: tuple[str, list[tuple[str, Question]]]) -> tuple[bool, float, str]:
+        fact, asked = entry
+        of_later = set(fact.rsplit(".", 1)[0].split("+")) <= later
+        return of_later, -max(q.flips for _, q in asked), fact
+
+    ranked = sorted(by_fact.items(), key=rank)
     return [
         {
             "n": i,
@@ -48,3 +57,15 @@ def _answers(reading: Reading, asked: list[tuple[str, Question]]) -> list[dict[s
             ],
         })  # fmt: skip
     return out
+
+
+def not_asked(reading: Reading) -> list[str]:
+    """Say the facts that change no verdict; one asked for another tree is not among them."""
+
+    def key(s: Statement) -> tuple[str, str]:
+        told = dict(s.values)
+        return s.code.split(".")[-1], str(told.get("works", "") or told.get("tree", ""))
+
+    kept = [t.impact for t in reading.findings.trees if stays(t.tree)]
+    asked = {key(q.ask) for i in kept for q in i.questions}
+    return reading.texts(s for i in kept for s in i.not_needed if key(s) not in asked)

@@ -11,11 +11,12 @@ from bolewalk.model.works import Work
 from bolewalk.papers.draw.plan import PlanTree, met_by_works
 from bolewalk.papers.draw.sheet import Sheet
 from bolewalk.papers.language import Speaker
+from bolewalk.rules.cautions import urgent_first
 
 if TYPE_CHECKING:
     from bolewalk.survey import Findings, TreeFinding
 
-__all__ = ["DASH", "Reading", "plain_date", "trunk_text"]
+__all__ = ["DASH", "Reading", "client_name", "plain_date", "stays", "trunk_text"]
 
 DASH = "–"
 
@@ -52,13 +53,39 @@ class Reading:
 
     @property
     def met(self) -> "tuple[TreeFinding, ...]":
-        """Trees with something to say about works, in file order."""
-        return tuple(t for t in self.findings.trees if needs_block(t.impact))
+        """Trees that are to stay and have something to say about works, in file order."""
+        return tuple(t for t in self.findings.trees if stays(t.tree) and needs_block(t.impact))
 
     @property
     def unmet(self) -> "tuple[TreeFinding, ...]":
-        """Trees that no works reach, in file order."""
-        return tuple(t for t in self.findings.trees if not needs_block(t.impact))
+        """Trees that are to stay and that no works reach, in file order."""
+        return tuple(t for t in self.findings.trees if stays(t.tree) and not needs_block(t.impact))
+
+    @property
+    def removed(self) -> "tuple[TreeFinding, ...]":
+        """Trees to be removed, in file order."""
+        return tuple(t for t in self.findings.trees if not stays(t.tree))
+
+    def verdict_cell(self, t: "TreeFinding") -> dict[str, str]:
+        """Give mark and short word of a verdict for a table; a tree to be removed has none."""
+        if not stays(t.tree):
+            return {"mark": "", "verdict": DASH}
+        v = t.impact.verdict
+        return {
+            "mark": v.now if v else "none",
+            "verdict": self.word("verdict_short", v.now if v else None),
+        }
+
+    def works_on_removed(self, t: "TreeFinding") -> str:
+        """Tell whether the works, too, ask for a tree to go that is to be removed anyway."""
+        v = t.impact.verdict
+        code = "other" if v is None else _ON_REMOVED[v.now]
+        return self.labels("removed_works")[code]
+
+    def urgent(self) -> list[str]:
+        """Say the dangers heard on the walk that somebody must be called about at once."""
+        draft = self.findings.draft
+        return [] if draft is None else self.texts(urgent_first(draft.hazards))
 
     def work_names(self) -> dict[str, str]:
         """Give the label each work carries on the plan, by its id; piles keep theirs short."""
@@ -84,11 +111,30 @@ class Reading:
         return "; ".join(d.label for d in self.findings.survey.drawings)
 
 
+_ON_REMOVED = {
+    "keep": "not_asked", "keep_if": "not_asked", "redesign": "asked", "undecided": "other",
+}  # fmt: skip
+
+
+def stays(tree: Tree) -> bool:
+    """Tell whether a tree is to stay: a verdict on works is printed for such trees only."""
+    return tree.decision != "remove"
+
+
 def needs_block(impact: TreeImpact) -> bool:
     """Tell whether a tree's verdict needs its own entry."""
     v = impact.verdict
     plain = v is not None and v.now == "keep" and v.with_later == "keep"
     return met_by_works(impact) or bool(impact.questions) or bool(impact.missing) or not plain
+
+
+def client_name(reading: Reading) -> str:
+    """Give the client's name, with the body the client speaks for; "" where none is named."""
+    client = reading.findings.survey.people.client
+    if client is None:
+        return ""
+    body = "" if client.role in ("", "client") else client.role
+    return ", ".join(x for x in (client.name, body) if x)
 
 
 def plain_date(value: object) -> str:

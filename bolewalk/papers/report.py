@@ -1,17 +1,26 @@
 """The arborist report: what a plan checker asks for, in the order they look for it."""
 
-import math
 from collections import Counter
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.words import DECISIONS, OWNERS, VERDICTS
+from bolewalk.papers.conditions import (
+    WayOfWorking,
+    decisive,
+    nearest_flips,
+    ways_data,
+    ways_of,
+    weightiest,
+)
 from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.drawings import as_data, mark_svgs
 from bolewalk.papers.plan_sheet import site_plan
 from bolewalk.papers.price import price_data
-from bolewalk.papers.questions import questions_data
-from bolewalk.papers.reading import DASH, Reading, plain_date
+from bolewalk.papers.questions import not_asked, questions_data
+from bolewalk.papers.reading import DASH, Reading, client_name, plain_date, stays
+from bolewalk.papers.section_drawings import crown_texts, sections_data
 from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
 from bolewalk.papers.years import futures_data, phases_data
 
@@ -21,7 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["cautions", "common_data", "front_rows", "report_data"]
 
-_LEAST_SHOWN_PCT = 0.05  # less would print as 0.0 %
 _CAUTIONS = (
     "paper.no_risk_free", "paper.level", "paper.seen", "paper.cautious_roots", "paper.whose",
     "paper.permits",
@@ -51,6 +59,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
     f = reading.findings
     s = f.survey
     faults = [p for p in f.problems if p.level == "fault"]
+    ways = ways_of(reading, reading.met)
     return {
         **common_data(reading),
         "title": reading.labels("report")["title"],
@@ -81,7 +90,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "tree_notes": [{"id": t.tree.id, "text": t.tree.notes} for t in f.trees if t.tree.notes],
         "plan": site_plan(reading),
         "loss_rows": [r for t in f.trees if (r := loss_row(reading, t)) is not None],
-        "verdicts": [_verdict(reading, t) for t in reading.met],
+        "verdicts": [_verdict(reading, t, ways) for t in reading.met],
         "untouched": [
             {
                 "id": t.tree.id, **reading.species(t.tree),
@@ -91,8 +100,18 @@ def report_data(reading: Reading) -> dict[str, Any]:
             }
             for t in reading.unmet
         ],
+        "ways": ways_data(ways),
+        "sections": sections_data(reading, width_mm=176.0),
+        "to_remove": [
+            {
+                "id": t.tree.id, **reading.species(t.tree), "why": t.tree.notes or DASH,
+                "works": reading.works_on_removed(t),
+            }
+            for t in reading.removed
+        ],
+        "urgent": reading.urgent(),
         "questions": questions_data(reading),
-        "not_needed": reading.texts(n for t in f.trees for n in t.impact.not_needed),
+        "not_needed": not_asked(reading),
         "price": price_data(reading),
         "phases": phases_data(reading),
         "futures": futures_data(reading),
@@ -125,7 +144,7 @@ def front_rows(reading: Reading) -> list[list[str]]:
     else:
         rows.append([words["assessor"], DASH])
     client = s.people.client
-    rows.append([words["client"], client.name if client else DASH])
+    rows.append([words["client"], client_name(reading) if client else DASH])
     rows += [[_role(reading, p.role), p.name] for p in s.people.others]
     rows.append([words["purpose"], reading.word("purpose", s.purpose)])
     rows.append([words["walked"], plain_date(s.date)])
@@ -158,14 +177,18 @@ def cautions(reading: Reading) -> list[str]:
 def _verdict_counts(reading: Reading) -> list[dict[str, Any]]:
     out = []
     words = reading.labels("report")
+    kept = [t for t in reading.findings.trees if stays(t.tree)]
     for v in (*VERDICTS, None):
         ids = [
-            t.tree.id for t in reading.findings.trees
+            t.tree.id for t in kept
             if (t.impact.verdict.now if t.impact.verdict else None) == v
         ]  # fmt: skip
         if ids:
             label = words["not_judged"] if v is None else reading.word("verdict", v)
             out.append({"mark": v or "none", "label": label, "n": len(ids), "ids": ids})
+    if gone := [t.tree.id for t in reading.removed]:
+        label = reading.labels("plan")["mark_remove"]
+        out.append({"mark": "remove", "label": label, "n": len(gone), "ids": gone})
     return out
 
 
@@ -194,7 +217,7 @@ def _owner_counts(reading: Reading) -> list[dict[str, Any]]:
 def _read_first(reading: Reading, faults: int) -> list[str]:
     f = reading.findings
     trees = f.trees
-    questions = len({q.fact for t in trees for q in t.impact.questions})
+    questions = len({q.fact for t in trees if stays(t.tree) for q in t.impact.questions})
     counted = (
         ("trees_unlocated", "trees_count", sum(not t.tree.located for t in trees)),
         ("trees_unmeasured", "trees_count", sum(not t.tree.stems_cm for t in trees)),
@@ -209,7 +232,7 @@ def _read_first(reading: Reading, faults: int) -> list[str]:
     return out
 
 
-def _verdict(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
+def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -> dict[str, Any]:
     impact = t.impact
     v = impact.verdict
     words = reading.labels("report")
@@ -222,13 +245,14 @@ def _verdict(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
         "later_mark": v.with_later if v else "none",
         "decision": reading.word("decision", t.tree.decision),
         "remove": t.tree.decision == "remove",
-        "because": reading.texts(v.because) if v else [],
-        "conditions": reading.texts(v.conditions) if v else [],
-        "flips_if": reading.texts(v.flips_if) if v else [],
+        "because": reading.texts(weightiest(v)) if v else [],
+        "conditions": reading.texts(decisive(v)),
+        "ways": [w.letter for w in ways if t.tree.id in w.trees],
+        "flips_if": reading.texts(nearest_flips(v)) if v else [],
         "missing": reading.texts(impact.missing),
         "notes": reading.texts(impact.zone.notes) if impact.zone else [],
         "questions": [q.fact for q in impact.questions],
-        "crown": _crown(reading, impact),
+        "crown": crown_texts(reading, t),
         "cuts": _cuts(reading, impact),
         "rose": None,
         "figures": "",
@@ -245,22 +269,6 @@ def _verdict(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
                 north=reading.labels("plan")["north"],
             )  # fmt: skip
             out["rose"] = as_data(rose, alt=reading.say("plan_alt.rose"))
-    return out
-
-
-def _crown(reading: Reading, impact: TreeImpact) -> list[str]:
-    c = impact.crown
-    out = []
-    if c is not None and c.removed_pct is not None and c.removed_pct >= _LEAST_SHOWN_PCT:
-        out.append(reading.say("paper.crown_removed", removed_pct=c.removed_pct))
-    if c is None or c.clearance_m is None:
-        return out
-    if c.clearance_m <= 0:
-        return [*out, reading.say("paper.crown_meets")]
-    if c.clash_in_years is not None and math.isfinite(c.clash_in_years):
-        out.append(reading.say("paper.crown_clear", clearance_m=c.clearance_m))
-        years = max(1, round(c.clash_in_years))
-        out.append(reading.say("paper.crown_years", years_count=years))
     return out
 
 

@@ -24,7 +24,7 @@ def _figure(reading: Reading, figure: Figure | None) -> str:
 def share(value_pct: float) -> str:
     """Write a share for a table [percent], one decimal, a dot for nothing."""
     text = f"{value_pct:.1f}"
-    return "·" if value_pct == 0 else text
+    return "·" if text == "0.0" else text
 
 
 def id_width_mm(reading: Reading) -> float:
@@ -60,10 +60,7 @@ def tree_row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
         "structural": DASH if zone is None else amounts.length_number(zone.structural_radius_m),
         "decision": reading.word("decision", tree.decision),
         "remove": tree.decision == "remove",
-        "mark": t.impact.verdict.now if t.impact.verdict else "none",
-        "verdict": reading.word(
-            "verdict_short", t.impact.verdict.now if t.impact.verdict else None
-        ),
+        **reading.verdict_cell(t),
     }
 
 
@@ -77,7 +74,7 @@ def loss_row(reading: Reading, t: "TreeFinding") -> dict[str, Any] | None:
     half = share(now.best_half_severed_pct)
     return {
         "id": t.tree.id,
-        "mark": t.impact.verdict.now if t.impact.verdict else "none",
+        "mark": reading.verdict_cell(t)["mark"] or "remove",
         "zone": amounts.length_number(zone.radius_m),
         "structural": amounts.length_number(zone.structural_radius_m),
         "existing": share(roots.existing.severed_pct),

@@ -79,7 +79,7 @@ def _future(reading: Reading, f: "Future") -> dict[str, Any]:
             [
                 name,
                 money(flow.total_minor),
-                f"{money(flow.total_low_minor)} – {money(flow.total_high_minor)}",
+                f"{amounts.about(flow.total_low_minor)} – {amounts.about(flow.total_high_minor)}",
                 money(flow.present_minor),
                 _even(reading, f, flow.kind),
             ]

@@ -106,9 +106,26 @@ def test_no_sentence_promises() -> None:
             assert word not in text.lower(), text
 
 
-def test_the_catalogue_is_sound_toml_in_one_file() -> None:
-    text = (resources.files("bolewalk.papers.language") / "en.toml").read_text(encoding="utf-8")
-    assert tomllib.loads(text) == load_catalogue("en").tables
+def test_no_two_files_of_the_catalogue_say_the_same() -> None:
+    said: dict[str, str] = {}
+
+    def walk(table: dict[str, object], at: str, file: str) -> None:
+        for key, value in table.items():
+            if isinstance(value, dict):
+                walk(value, f"{at}{key}.", file)
+            else:
+                assert said.setdefault(f"{at}{key}", file) == file, f"{at}{key}"
+
+    folder = resources.files("bolewalk.papers.language")
+    for source in sorted(folder.iterdir(), key=lambda f: f.name):
+        if source.name.startswith("en") and source.name.endswith(".toml"):
+            walk(tomllib.loads(source.read_text(encoding="utf-8")), "", source.name)
+    tables = load_catalogue("en").tables
+    for name in said:
+        found: Any = tables
+        for key in name.split("."):
+            found = found[key]
+        assert isinstance(found, str)
 
 
 def test_unknown_language() -> None:

@@ -26,7 +26,15 @@ from bolewalk.papers.shapes import (
     zone_outline,
 )
 
-__all__ = ["PlanTree", "draw_plan", "draw_work", "met_by_works", "plan_extent", "shown_cuts"]
+__all__ = [
+    "PlanTree",
+    "draw_plan",
+    "draw_work",
+    "met_by_works",
+    "plan_extent",
+    "shade",
+    "shown_cuts",
+]
 
 _LINES = {"boundary": "boundary", "wire": "wire", "fence": "line", "beam": "beam"}
 _NEAR_M = 12.0
@@ -149,6 +157,14 @@ def draw_work(scene: Scene, work: Work, shape: BaseGeometry) -> None:
             scene.circle(float(x), float(y), 0.6, pen)
 
 
+def shade(scene: Scene, shape: BaseGeometry) -> None:
+    """Shade ground already placed on the sheet."""
+    for piece in shapely.get_parts(shape):
+        if isinstance(piece, Polygon):
+            holes = [_xy(r.coords[:-1]) for r in piece.interiors]
+            scene.shape(_xy(piece.exterior.coords[:-1]), "", fill="shade", holes=holes)
+
+
 def _zone_and_crown(scene: Scene, frame: Frame, t: PlanTree) -> None:
     crown = crown_outline(t.tree)
     if crown:
@@ -251,8 +267,17 @@ def _trunks_and_labels(
         board.place(scene, Label(x, y, t.tree.id, 7.5, "bold", clear_mm=r))
     for work, shape in _named_once(shapes, names):
         name = names[work.id]
-        x, y = part_centre(shape)
+        x, y = _label_point(shape)
         board.place(scene, Label(x, y, name, 6.0, italic=work.phase == "possible later"))
+
+
+def _label_point(shape: BaseGeometry) -> tuple[float, float]:
+    """Give the point a work is labelled at: on the line itself for lines, which may run round."""
+    lines = [g for g in shapely.get_parts(shape) if isinstance(g, LineString)]
+    if not lines:
+        return part_centre(shape)
+    middle = max(lines, key=lambda g: g.length).interpolate(0.5, normalized=True)
+    return float(middle.x), float(middle.y)
 
 
 def _named_once(

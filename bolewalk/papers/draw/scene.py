@@ -25,7 +25,7 @@ __all__ = [
 ]
 
 Point = tuple[float, float]
-Ink = Literal["black", "grey", "pale", "wash", "accent", "white"]
+Ink = Literal["black", "grey", "pale", "wash", "shade", "accent", "white"]
 Anchor = Literal["start", "middle", "end"]
 Weight = Literal["regular", "semibold", "bold"]
 

@@ -14,7 +14,7 @@ from bolewalk.papers.draw.frame import Box, Frame, Scale, choose_scale
 from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.labels import LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent, shown_cuts
+from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent, shade, shown_cuts
 from bolewalk.papers.draw.scene import Note, Scene
 from bolewalk.papers.draw.type_metrics import MM_PER_PT, wrapped
 
@@ -58,6 +58,7 @@ def plan_sheet(
     text: SheetText,
     names: dict[str, str],
     fences: Iterable[BaseGeometry] = (),
+    ground: Sequence[BaseGeometry] = (),
 ) -> Sheet | None:
     """Draw the site plan on a tabloid (imperial) or A3 (metric) sheet, north up.
 
@@ -78,6 +79,8 @@ def plan_sheet(
     scale = choose_scale(east - west, north - south, inner, units=units)
     frame = Frame(field, ((west + east) / 2, (south + north) / 2), scale)
     board = LabelBoard(field[0] + 1, field[1] + 1, field[2] - 1, field[3] - 1)
+    for piece in ground:
+        shade(scene, frame.placed(piece))
     _grid(scene, frame, units)
     fences = tuple(fences)
     draw_plan(scene, frame, trees, works, names=names, board=board, fences=fences)
@@ -86,7 +89,7 @@ def plan_sheet(
     scene.rect(*panel[:2], panel[2] - panel[0], panel[3] - panel[1], "heavy")
     top = _title_block(scene, panel, scale, text)
     top = _scale_and_north(scene, panel, top, scale, units, text)
-    _legend(scene, panel, top, trees, works, bool(fences), text)
+    _legend(scene, panel, top, trees, works, bool(fences), bool(ground), text)
     return Sheet(scene, scale)
 
 
@@ -170,6 +173,7 @@ def _legend(
     trees: Sequence[PlanTree],
     works: Sequence[Work],
     fences: bool,
+    ground: bool,
     text: SheetText,
 ) -> None:
     x0, y, x1, _ = panel
@@ -205,6 +209,13 @@ def _legend(
         rows.append((lambda x, y: _cut_sample(scene, x, y, "cut_if"), words["line_cut_if"]))
     if fences:
         rows.append((lambda x, y: _fence_sample(scene, x, y), words["line_fence"]))
+    if ground:
+        rows.append(
+            (
+                lambda x, y: shade(scene, rectangle(x, y - 1.7, x + 10, y + 1.7)),
+                words["line_fenced"],
+            )
+        )
     rows.append((None, words["legend_works"]))
     for phase in PHASES:
         kinds = sorted({w.kind for w in works if w.phase == phase})
@@ -216,7 +227,10 @@ def _legend(
                 rows.append((_line_sample(scene, sample), label))
             else:
                 rows.append((swatch(sample), label))
-    step = min(5.0, (foot - y - 6 - 0.45 * 9 * len(text.notes)) / max(len(rows), 1))
+    noted = [wrapped(n, x1 - x0 - 7, 6.5, lines=6) for n in text.notes]
+    pitch = 6.5 * MM_PER_PT * 1.3
+    below = 3.5 + sum(len(lines) * pitch + 1.0 for lines in noted)
+    step = min(5.0, (foot - y - 4.0 - below) / max(len(rows), 1))
     y += 3.0
     for draw, label in rows:
         y += step
@@ -227,11 +241,10 @@ def _legend(
         label = "".join(wrapped(label, x1 - x0 - 21, 7, lines=1))
         scene.note(Note(x0 + 18.0, y, label, 7))
     y += 2.5
-    for note in text.notes:
-        for line in wrapped(note, x1 - x0 - 7, 6.5, lines=4):
-            if y + 3.0 < foot:
-                y += 6.5 * MM_PER_PT * 1.3
-                scene.note(Note(x0 + 3.5, y, line, 6.5, ink="grey"))
+    for lines in noted:
+        for line in lines:
+            y += pitch
+            scene.note(Note(x0 + 3.5, y, line, 6.5, ink="grey"))
         y += 1.0
 
 

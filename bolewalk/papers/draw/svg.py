@@ -13,6 +13,7 @@ INKS: dict[Ink, str] = {
     "grey": "#707070",
     "pale": "#c9c9c9",
     "wash": "#ededed",
+    "shade": "#e4e4e0",
     "accent": "#9a3412",
     "white": "#ffffff",
 }

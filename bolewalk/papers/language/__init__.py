@@ -1,10 +1,11 @@
 """Statements said in a reader's language, in whole sentences.
 
-A catalogue is one or several TOML files, `en.toml`, `en-papers.toml`: the dotted code of a statement leads through its tables to one whole
-sentence with its values in braces, `"Cut {distance_m} from the trunk."`. Where the sentence
-changes with a number, its entry is a table `{one = "...", other = "..."}` and the first value
-whose name ends in `_count` chooses. `[words]` holds words for closed sets, by the value's name:
-`words.verdict.keep_if`. No sentence is built by gluing words.
+A catalogue is one or several TOML files, `en.toml`, `en-papers.toml`: the dotted code of a
+statement leads through the tables to one whole sentence with its values in braces,
+`"Cut {distance_m} from the trunk."`. Where the sentence changes with a number, its entry is a
+table `{one = "...", other = "..."}` and the first value whose name ends in `_count` chooses.
+`[words]` holds words for closed sets, by the value's name: `words.verdict.keep_if`. No sentence
+is built by gluing words.
 """
 
 import re
