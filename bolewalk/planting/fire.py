@@ -162,6 +162,7 @@ def fire_spacing(
     slope_pct: float,
     error_pct: float | None = None,
     read_by: str = "",
+    named: bool = False,
 ) -> FireSpacing:
     """Set every published basis side by side for one kind of shrub on one slope.
 
@@ -177,6 +178,8 @@ def fire_spacing(
         Error of the reading [percent points]; without it the setting's.
     read_by : str
         How the slope was read ("phone"); "" counts as not told.
+    named : bool
+        Whether the guide that governs was named; if not, that is asked for.
 
     Returns
     -------
@@ -235,7 +238,8 @@ def fire_spacing(
                         bound_pct=float(across[0])))  # fmt: skip
     inside, edged = casual_grid_count(ground_m2)
     told.append(say("planting.casual_grid", low_count=inside, high=edged))
-    told.append(say("planting.name_the_guide"))
+    if not named:
+        told.append(say("planting.name_the_guide"))
     return FireSpacing(
         tuple(rows), tree_gap_m(slope_pct), None if other is None else tree_gap_m(other),
         ground_m2, plan_area_m2(ground_m2, slope_pct=slope_pct), flips, tuple(told),

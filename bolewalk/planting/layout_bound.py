@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from bolewalk.planting.layout_problem import LayoutProblem, clique_cover, conflicts
+from bolewalk.planting.layout_problem import LayoutProblem, clique_cover
 from bolewalk.planting.tables import rules
 
 __all__ = ["upper_bound"]
@@ -39,7 +39,10 @@ def upper_bound(problem: LayoutProblem, *, known: int) -> int:
     """
     table = rules("layout")["bound"]
     n = problem.n_options
-    first, second = conflicts(problem)
+    start, other = problem.neighbours()
+    first = np.repeat(np.arange(n), np.diff(start))
+    once = first < other
+    first, second = first[once], other[once]
     cliques = clique_cover(n, first, second, each_at_most=int(table["sets_begun"]))
     rows = np.repeat(np.arange(len(cliques)), [len(c) for c in cliques])
     cols = np.array([m for c in cliques for m in c], dtype=np.int64)

@@ -178,10 +178,16 @@ def clique_cover(
     list of list of int
         Sorted members; in order of their first member.
     """
-    bits = np.zeros((n, -(-max(n, 1) // 8)), dtype=np.uint8)
-    for a_, b_ in ((first, second), (second, first)):
-        np.bitwise_or.at(bits, (a_, b_ >> 3), (1 << (b_ & 7)).astype(np.uint8))
-    adjacent = [int.from_bytes(row.tobytes(), "little") for row in bits]
+    src, dst = np.concatenate([first, second]), np.concatenate([second, first])
+    dst = dst[np.argsort(src, kind="stable")]
+    start = np.concatenate([[0], np.cumsum(np.bincount(src, minlength=n))])
+    row = np.zeros(n, dtype=bool)
+    adjacent = []
+    for a in range(n):
+        near = dst[start[a] : start[a + 1]]
+        row[near] = True
+        adjacent.append(int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little"))
+        row[near] = False
     open_ = list(adjacent)
     cliques = []
     for a in range(n):
