@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, func, insert, select, tuple_, update
 
+from bolewalk.store.bodies import check_body
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import (
-    KINDS,
     Action,
     Applied,
     Change,
@@ -23,7 +23,7 @@ from bolewalk.store.items import (
 )
 from bolewalk.store.schema import changes, groups, items, surveys
 
-__all__ = ["apply", "history", "locked", "undo"]
+__all__ = ["apply", "check_edits", "history", "locked", "undo"]
 
 _FEW = 50
 
@@ -67,7 +67,7 @@ def apply(
 ) -> Applied | Conflict:
     """Apply edits as one group; see `Store.change`."""
     revision: int = locked(connection, survey_id)["revision"]
-    _check(edits)
+    check_edits(edits)
     rows = _rows(connection, survey_id, [(e.kind, e.key) for e in edits])
     clashes = [
         _clash(connection, e, rows.get((e.kind, e.key)))
@@ -82,14 +82,16 @@ def apply(
     return _write(connection, survey_id, steps, _group(survey_id, who, when, action, None, note))
 
 
-def _check(edits: Sequence[Edit]) -> None:
+def check_edits(edits: Sequence[Edit]) -> None:
+    """Refuse edits that could not be kept. Raises StoreError."""
     named = [(e.kind, e.key) for e in edits if e.key]
     for kind, key in named:
         if named.count((kind, key)) > 1:
             raise StoreError(f"{kind} {key} is edited twice in one change")
     for e in edits:
-        if e.kind not in KINDS:
-            raise StoreError(f"{e.kind}: one of {', '.join(KINDS)}")
+        check_body(e.kind, e.key, e.body)
+        if "\x00" in e.key:
+            raise StoreError(f"a key of a {e.kind} cannot hold a null character")
         if not e.key and (e.version or e.body is None):
             raise StoreError(f"an edit of a {e.kind} that is there must name it")
 
@@ -260,10 +262,10 @@ def _stacks(connection: Connection, survey_id: int, who: str) -> tuple[list[int]
         if action == "change":
             done.append(number)
             undone.clear()
-        elif action == "undo":
+        elif action == "undo" and of in done:
             done.remove(of)
             undone.append(of)
-        elif action == "redo":
+        elif action == "redo" and of in undone:
             undone.remove(of)
             done.append(of)
     return done, undone

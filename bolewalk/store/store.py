@@ -308,6 +308,7 @@ class Store:
 
     @contextmanager
     def _writing(self, survey_id: int, edits: Sequence[Edit]) -> Iterator[Connection]:
+        changing.check_edits(edits)
         with writing(self.engine) as c:
             changing.locked(c, survey_id)
             wanted = {e.body["sha256"] for e in edits if e.kind == "file" and e.body is not None}

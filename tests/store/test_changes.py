@@ -191,6 +191,10 @@ def test_any_text_comes_back_as_it_was(store, survey, clock, text):
         ([Edit("note", "", None)], "must name it"),
         ([Edit("note", "", {"at": datetime(2026, 1, 1)})], "plain JSON"),
         ([Edit("file", "a.jpg", {"sha256": "0" * 64, "size": 1})], "no such kept file: 000"),
+        ([Edit("file", "a.jpg", {"sha256": "../a", "size": 1})], "sha256 must be a SHA-256"),
+        ([Edit("tree", "", {"cells": {"height": 3}})], "cells must be texts by column"),
+        ([Edit("work", "", {"feature": {}})], "file must be a text"),
+        ([Edit("note", "a\x00", {})], "cannot hold a null"),
     ],
 )
 def test_what_cannot_be_kept_is_refused_whole(store, survey, clock, edits, says):
