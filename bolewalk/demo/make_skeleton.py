@@ -35,6 +35,9 @@ def new_folder(path: Path) -> tuple[Path, ...]:
     # The rates a firm starts from are kept where they are checked and documented.
     rates = files("bolewalk.pricing") / "data" / "example_rates.toml"
     texts["rates.toml"] = rates.read_bytes()
+    # Local rules are never presumed: an empty table, read only once the survey names it.
+    rules = files("bolewalk.rules") / "data" / "template" / "rules.toml"
+    texts["rules.toml"] = rules.read_bytes()
     path.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         (path / name).write_bytes(text)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from bolewalk.model.statements import Statement
 from bolewalk.model.units import UnitSystem, to_survey_length, to_survey_trunk
 from bolewalk.papers.language import Speaker
+from bolewalk.rules.protection import reading_says
 
 if TYPE_CHECKING:
     from bolewalk.rules.consent import TreeConsent
@@ -91,6 +92,17 @@ def _rule(s: "RuleStatus", speaker: Speaker, units: UnitSystem) -> Json:
                 "meets": r.meets, "decides": r.decides,
             }
             for r in s.readings
+        },
+        "readings_text": _texts(reading_says(s), speaker),
+        "permit": None if rule.permit is None else {
+            "from": rule.permit.body, "fee_minor": rule.permit.fee_minor,
+            "wait_days": rule.permit.wait_days, "author": rule.permit.author or None,
+        },
+        "replacement": None if rule.replacement is None else {
+            "ratio": rule.replacement.ratio, "stock": rule.replacement.stock or None,
+        },
+        "bond": None if rule.bond is None else {
+            "years": rule.bond.years, "amount_minor": rule.bond.amount_minor,
         },
     }  # fmt: skip
 

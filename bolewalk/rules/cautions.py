@@ -112,12 +112,23 @@ def site_cautions(
             for r in rules
             if r.hand_within_m is not None
         ]
+        made += [
+            say("caution.digging_expires", citation=r.citation, days_count=r.expires_days)
+            for r in rules
+            if r.expires_days is not None
+        ]
         made += [] if rules else [say("caution.digging")]
     if planned:
         made.append(say("caution.command_site"))
     hands_on = any(t.decision in _HANDS_ON for t in survey.trees)
     if hands_on:
         made += [say("caution.command_crew"), say("caution.climbing"), say("caution.wildlife")]
+        made += [
+            say("caution.nest_buffer", citation=s.citation, buffer_m=s.buffer_m)
+            for t in tables
+            for s in t.seasons
+            if s.buffer_m is not None
+        ]
     slope = survey.site.slope_pct
     if slope is not None and slope >= packaged("settings.toml")["slope"]["steep_pct"]:
         made.append(say("caution.slope", slope_pct=slope))
@@ -173,8 +184,8 @@ def _wire_near(tree: Tree, work: Work) -> bool:
     if away is None or work.present == "no":
         return False
     reach = 0.0 if tree.crown is None else max(tree.crown.radii_m)
-    near_m: float = packaged("settings.toml")["wire"]["near_m"]
-    return away - reach <= near_m
+    # Who works at the crown's edge must not come nearer to the wire than this.
+    return away - reach <= approach_distance_m(0)
 
 
 def _ten_feet() -> dict[str, float]:

@@ -14,7 +14,7 @@ from bolewalk.rules.near import nearest
 from bolewalk.rules.protection import Protection
 from bolewalk.rules.table import Act, FireRule, RuleTable
 
-__all__ = ["Conflict", "FireAsk", "conflicts_of", "fire_asks"]
+__all__ = ["Conflict", "FireAsk", "conflicts_of", "fire_asks", "fire_unknown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def fire_asks(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> tuple[
     """Tell what the fire rules on file ask of a tree; a plant in doubt counts as meant.
 
     A tree without position, or without a crown where the rule measures from it, is not asked
-    anything: its distance is not known.
+    anything: `fire_unknown` tells of it.
     """
     asks = []
     for rule in (f for t in tables for f in t.fire):
@@ -62,6 +62,18 @@ def fire_asks(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> tuple[
             )  # fmt: skip
             asks.append(FireAsk(tree.id, rule, work.label or work.id, away, said))
     return tuple(asks)
+
+
+def fire_unknown(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> tuple[Statement, ...]:
+    """Tell of fire rules that may ask something of a tree whose distance is not known."""
+    made = []
+    for rule in (f for t in tables for f in t.fire):
+        spoken_of = match_species(tree.species, rule.species) not in ("no", "excepted")
+        drawn = any(w.phase == "existing" and w.kind in rule.of for w in survey.works)
+        lacking = not tree.located or (rule.measured_from == "crown" and tree.crown is None)
+        if spoken_of and (lacking or not drawn):
+            made.append(say("rule.fire_unknown", tree=tree.id, citation=rule.citation))
+    return tuple(dict.fromkeys(made))
 
 
 def conflicts_of(

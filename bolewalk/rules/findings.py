@@ -16,7 +16,13 @@ from bolewalk.rules.cautions import (
     urgent_first,
     wire_rules_near,
 )
-from bolewalk.rules.conflicts import Conflict, FireAsk, conflicts_of, fire_asks
+from bolewalk.rules.conflicts import (
+    Conflict,
+    FireAsk,
+    conflicts_of,
+    fire_asks,
+    fire_unknown,
+)
 from bolewalk.rules.consent import TreeConsent, consent_for
 from bolewalk.rules.dates import ActDate, Wait, earliest_date, in_window, printed_nesting_window
 from bolewalk.rules.near import distance_m
@@ -206,7 +212,7 @@ def _tree(tree: Tree, protection: Protection, site: _Site) -> TreeRules:
     return TreeRules(
         tree.id, protection, consent, acts, dates, asks, tree_cautions(tree, survey, tables),
         _permits(tree, protection), _asks(tree, protection, consent),
-        (*(a.says for a in asks), *past),
+        (*(a.says for a in asks), *fire_unknown(tree, survey, tables), *past),
     )  # fmt: skip
 
 
@@ -296,6 +302,9 @@ def _duties(survey: Survey, held: Sequence[Protection]) -> tuple[Statement, ...]
             made.append(say(code, **what, tree_count=count, n_planted=due, stock=stock))
             if rule.replacement.like_for_like:
                 made.append(say("rule.like_for_like", **what))
+        permit = rule.permit
+        if permit is not None and permit.fee_minor is not None:
+            made.append(say("rule.fee", **what, body=permit.body, fee_minor=permit.fee_minor))
         if rule.bond is not None:
             made.append(say("rule.bond", **what, n_years=rule.bond.years))
         if rule.withheld_years is not None:

@@ -119,7 +119,10 @@ def _years(
     region, name = survey.method.growth_region, tree.species.botanical
     if region is None or name is None or not tree.stems_cm:
         return None
-    horizon = packaged("settings.toml")["boundary"]["horizon_years"]
+    setting = packaged("settings.toml")["boundary"]
+    if gap_m > setting["reach_m"]:
+        return None
+    horizon = setting["horizon_years"]
     stem = equal_area_cm([s.value for s in tree.stems_cm])
     height = None if tree.height_m is None else tree.height_m.value
     path = project(name, region, years=horizon, trunk_cm=stem, height_m=height)

@@ -24,7 +24,7 @@ from bolewalk.trees.stems import combined_diameters
 
 __all__ = [
     "Protection", "ReadingAgainst", "RuleStatus", "Status", "evaluate_rule", "protect",
-    "replacements_due",
+    "reading_says", "replacements_due",
 ]  # fmt: skip
 
 Status = Literal["protected", "not_protected", "depends", "cannot_tell", "no_rule"]
@@ -116,6 +116,25 @@ def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> P
     return Protection(tree.id, status, (total, *says), found)
 
 
+def reading_says(status: RuleStatus) -> tuple[Statement, ...]:
+    """Say every reading of the stems against the rule's threshold, the deciding one first.
+
+    One sentence where a single trunk reads the same under all.
+    """
+    if status.threshold_cm is None or not status.readings:
+        return ()
+    ordered = sorted(status.readings, key=lambda r: not r.decides)
+    if len({r.size_cm for r in ordered}) == 1:
+        ordered = ordered[:1]
+    return tuple(
+        say(
+            f"rule.reading_{'over' if r.over_cm >= -_SLACK * status.threshold_cm else 'under'}",
+            reading=r.name, size_cm=r.size_cm, over_cm=abs(r.over_cm),
+        )
+        for r in ordered
+    )  # fmt: skip
+
+
 def replacements_due(statuses: Sequence[RuleStatus]) -> int | None:
     """Count the trees to be planted for trees removed under one rule, ratio x trees.
 
@@ -152,7 +171,8 @@ def evaluate_rule(
     size = _size_status(tree, rule.size, readings)
     sized = RuleStatus(
         rule, size[0], (say(f"rule.{size[1]}", **what, **size[2]),), readings, threshold,
-        _deciding(rule, readings), _heritage(rule, readings), _notes(tree, rule, method_at_m),
+        _deciding(rule, readings), _heritage(rule, readings),
+        _notes(tree, rule, readings, method_at_m),
     )  # fmt: skip
     if sized.status == "not_protected":
         return sized
@@ -319,9 +339,14 @@ def _heritage(rule: Rule, readings: Sequence[ReadingAgainst]) -> bool | None:
     return bool(over)
 
 
-def _notes(tree: Tree, rule: Rule, method_at_m: float) -> tuple[Statement, ...]:
+def _notes(
+    tree: Tree, rule: Rule, readings: Sequence[ReadingAgainst], method_at_m: float
+) -> tuple[Statement, ...]:
     what = {"tree": tree.id, "rule": rule.id}
     notes: list[Statement] = []
+    size = rule.size
+    if size is not None and size.heritage_cm is not None and _heritage(rule, readings):
+        notes.append(say("rule.heritage", **what, heritage_cm=size.heritage_cm))
     if rule.planted_exempt:
         notes.append(say("rule.planted_exempt", **what))
     if any(s.basis == "estimated" for s in tree.stems_cm) and rule.size is not None:

@@ -166,10 +166,15 @@ def test_copy_for_changing_is_whole(tmp_path):
 
 def test_new_folder_writes_a_folder_that_names_its_own_files(tmp_path):
     written = new_folder(tmp_path / "deep" / "site")
-    assert [p.name for p in written] == ["rates.toml", "survey.toml", "trees.csv", "works.geojson"]
-    settings = tomllib.loads(written[1].read_text(encoding="utf-8"))
-    named = settings["files"]
-    assert {named["trees"], named["rates"], *named["works"]} | {"survey.toml"} == {
+    assert [p.name for p in written] == [
+        "rates.toml", "rules.toml", "survey.toml", "trees.csv", "works.geojson",
+    ]  # fmt: skip
+    text = (tmp_path / "deep" / "site" / "survey.toml").read_text(encoding="utf-8")
+    named = tomllib.loads(text)["files"]
+    # Rules are never presumed: the empty table waits to be filled in and named.
+    assert "rules" not in named
+    assert '# rules = ["rules.toml"]' in text
+    assert {named["trees"], named["rates"], *named["works"]} | {"survey.toml", "rules.toml"} == {
         p.name for p in written
     }
 

@@ -1,7 +1,9 @@
 """Conflicts, cautions and everything together."""
 
+import csv
 from dataclasses import dataclass, field
 from datetime import date
+from importlib import resources
 
 import pytest
 
@@ -266,3 +268,46 @@ def test_examples_are_named_as_such_where_they_are_used():
 def test_same_input_same_findings():
     made = [findings(OAK, HOUSE, rules=FIRE + OAKS) for _ in range(2)]
     assert made[0] == made[1]
+
+
+def test_every_urgent_kind_of_the_walk_has_its_own_sentence():
+    """The kinds the walk calls urgent, as its table of phrases lists them."""
+    text = resources.files("bolewalk.walk").joinpath("data/phrases.csv").read_text("utf-8")
+    kinds_heard = {r[1] for r in csv.reader(text.splitlines()) if r and r[0] == "asides.urgent"}
+    assert "gas smell" in kinds_heard
+    got = findings(tree(), hazards=[Hazard(k, True, []) for k in sorted(kinds_heard)])
+    codes = {s.code for s in got.urgent}
+    assert len(codes) == len(kinds_heard)
+    assert "caution.urgent_other" not in codes
+
+
+def test_a_distance_that_is_not_known_is_told_not_passed_over():
+    def told(one, *works):
+        return [s.code for s in findings(one, *works, rules=FIRE).trees[0].says]
+
+    assert told(placed("Quercus lobata", (20,), x_m=None, y_m=None), HOUSE) == ["rule.fire_unknown"]
+    assert told(OAK) == ["rule.fire_unknown"]  # nothing built is drawn
+    assert told(placed("Acer negundo", (20,))) == []
+    assert told(OAK, HOUSE) == ["rule.fire_remove"]
+
+
+def test_a_nest_buffer_and_the_life_of_a_notice():
+    season = """
+        [[season]]
+        id = "n"
+        citation = "nest code"
+        kind = "nesting"
+        from = "02-15"
+        to = "08-31"
+        acts = ["remove"]
+        buffer = 300
+        [digging]
+        citation = "dig law"
+        notice_days = 2
+        expires_days = 14
+        """
+    one = placed(decision="remove")
+    got = findings(one, square("trench", 9, phase="proposed"), rules=season).cautions
+    said = {s.code: dict(s.values) for s in got}
+    assert said["caution.nest_buffer"]["buffer_m"] / 0.3048 == pytest.approx(300)
+    assert said["caution.digging_expires"]["days_count"] == 14

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bolewalk.model.figures import Figure
-from bolewalk.rules.protection import evaluate_rule, protect
+from bolewalk.rules.protection import evaluate_rule, protect, reading_says
 from bolewalk.rules.table import READINGS
 from tests.rules.trees import CM, US_BREAST_M, garbled, table, tree
 
@@ -187,3 +187,18 @@ def test_one_rule_of_several_is_enough():
     assert got.status == "protected"
     assert [s.status for s in got.rules] == ["not_protected", "protected"]
     assert dict(got.says[0].values) == {"met_count": 1, "rule_count": 2, "tree": "T1"}
+
+
+def test_every_reading_can_be_said_the_deciding_one_first():
+    got = reading_says(held(tree("Acer negundo", (5.5, 4.5, 4)), size=SIZED.format("two_largest")))
+    assert dict(got[0].values)["reading"] == "two_largest"
+    assert [s.code for s in got].count("rule.reading_over") == 1  # the sum
+    assert len(got) == 5
+    assert len(reading_says(held(tree("Acer negundo", (14,))))) == 1
+    assert reading_says(held(tree("Acer negundo", (14,)), size="")) == ()
+
+
+def test_the_higher_class_is_told():
+    size = '{measure = "diameter", at = 4.5, stems = "sum", from = 12, heritage = 30}'
+    assert [s.code for s in held(tree("Acer negundo", (31,)), size=size).says] == ["rule.heritage"]
+    assert held(tree("Acer negundo", (29,)), size=size).says == ()
