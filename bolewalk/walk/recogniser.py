@@ -194,7 +194,9 @@ class _Whisper:
         if not bad:
             return Heard(first)
         second, still_bad = self._listen(sound, again=True)
-        return Heard(second, still_bad)
+        if _seconds(still_bad) > _seconds(bad):
+            return Heard(first, _joined(bad))
+        return Heard(second, _joined(still_bad))
 
     def _listen(
         self, sound: NDArray[np.float32], *, again: bool
@@ -231,6 +233,21 @@ class _Whisper:
         if said and not again and not bad and only_names(" ".join(said), self._hints):
             bad.append((0.0, len(sound) / self._rate))
         return tuple(words), tuple(bad)
+
+
+def _seconds(pieces: Sequence[tuple[float, float]]) -> float:
+    return sum(b - a for a, b in pieces)
+
+
+def _joined(pieces: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Make one of neighbours: a person listens to a passage, not to its splinters."""
+    out: list[tuple[float, float]] = []
+    for a, b in sorted(pieces):
+        if out and a - out[-1][1] < recording_settings().cues.pause_s:
+            out[-1] = (out[-1][0], max(b, out[-1][1]))
+        else:
+            out.append((a, b))
+    return tuple(out)
 
 
 def recites(text: str, hints: Sequence[str]) -> bool:
