@@ -14,7 +14,7 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import site
+from bolewalk.desk.routes import site, surveys, trees
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.views.plain import Plain
 from bolewalk.store.store import Store
@@ -26,8 +26,21 @@ _A = "/api/surveys/{survey:int}"
 
 ROUTES: tuple[Route, ...] = (
     Route("/static/{edition}/{name:path}", static_file, methods=["GET"]),
+    Route("/", surveys.surveys, methods=["GET"]),
+    Route("/type", surveys.set_type, methods=["POST"]),
+    Route("/surveys", surveys.begin, methods=["POST"]),
+    Route("/surveys/import", surveys.bring_in, methods=["POST"]),
+    Route(_S, surveys.survey, methods=["GET"]),
+    Route(f"{_S}/trees", trees.trees, methods=["GET"]),
+    Route(f"{_S}/trees/rows", trees.add_row, methods=["POST"]),
+    Route(f"{_S}/trees/rows/{{key}}", trees.row, methods=["GET"]),
+    Route(f"{_S}/trees/rows/{{key}}", trees.change_row, methods=["POST"]),
+    Route(f"{_S}/trees/rows/{{key}}/remove", trees.remove_row, methods=["POST"]),
+    Route(f"{_S}/trees/{{tree}}", trees.tree, methods=["GET"]),
+    Route(f"{_S}/undo", site.undo_page, methods=["POST"]),
     Route(f"{_S}/site", site.site, methods=["GET"]),
     Route(f"{_S}/site/questions", site.questions, methods=["GET"]),
+    Route("/api/surveys", surveys.survey_list, methods=["GET"]),
     Route(f"{_A}/plan", site.plan, methods=["GET"]),
     Route(f"{_A}/settle", site.settle, methods=["POST"]),
     Route(f"{_A}/drag", site.drag, methods=["POST"]),

@@ -4,11 +4,13 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 from bolewalk.desk.reckoning import Reckoning
 from bolewalk.intake.job import Job
+from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Work
 from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey
 from bolewalk.store.store import Store
@@ -171,3 +173,13 @@ class Drawer:
     def drop_copy(self, survey_id: int, key: str) -> Applied | Conflict:
         """Drop a what-if copy. Raises StoreError where there is no such copy."""
         return drop_variant(self.store, survey_id, key, who=self.who, when=self.clock())
+
+    def begin(self, name: str, visited: date, units: UnitSystem, purpose: str) -> int:
+        """Begin an empty survey and give its number."""
+        return self.store.create_survey(
+            name, visited=visited, units=units, purpose=purpose, who=self.who, when=self.clock()
+        )
+
+    def bring_in(self, folder: Path) -> int:
+        """Take in a survey folder and give its number; raises as `Store.import_folder`."""
+        return self.store.import_folder(folder, who=self.who, when=self.clock()).survey_id

@@ -8,7 +8,7 @@ from typing import Any
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
@@ -34,7 +34,7 @@ from bolewalk.store.items import Applied, Conflict, Edit
 
 __all__ = [
     "add_work", "adopt_copy", "change_tree", "change_work", "drag", "drop_copy", "make_copy",
-    "plan", "questions", "redo", "remove_work", "settle", "site", "undo",
+    "plan", "questions", "redo", "remove_work", "settle", "site", "undo", "undo_page",
 ]  # fmt: skip
 
 _SETTLE_S = 0.35
@@ -269,6 +269,13 @@ async def undo(request: Request) -> Response:
     drawer = desk_of(request).drawer
     done = await run_in_threadpool(drawer.undo, (await sheet_of(request)).stored.id)
     return _undone(done, "There is nothing to take back.")
+
+
+async def undo_page(request: Request) -> Response:
+    """Take back the last change, from a page without scripts."""
+    sheet = await sheet_of(request)
+    await run_in_threadpool(desk_of(request).drawer.undo, sheet.stored.id)
+    return RedirectResponse(f"/surveys/{sheet.stored.id}/trees", status_code=303)
 
 
 async def redo(request: Request) -> Response:

@@ -1,0 +1,116 @@
+"""The tree table: read, edited in place, conflicts shown; and the page of one tree."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from bolewalk.desk.desk import glimpse
+from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.pages import page
+from bolewalk.desk.routes.parsing import desk_of, sheet_of
+from bolewalk.desk.views.one_tree import one_tree_view
+from bolewalk.desk.views.trees import clash_view, row_view, trees_view
+from bolewalk.store.edits import new_tree, remove
+from bolewalk.store.items import Conflict, Edit, Item
+
+__all__ = ["add_row", "change_row", "remove_row", "row", "tree", "trees"]
+
+
+async def trees(request: Request) -> Response:
+    """Send the tree table."""
+    sheet = await sheet_of(request)
+    return page(request, "trees", trees_view(sheet, glimpse(sheet)))
+
+
+async def row(request: Request) -> Response:
+    """Send one row of it: to read, or to edit (?edit=1)."""
+    sheet = await sheet_of(request)
+    return _row(request, sheet, editing=bool(request.query_params.get("edit")))
+
+
+def _row(request: Request, sheet: Sheet, *, editing: bool, said: str = "") -> Response:
+    key = request.path_params["key"]
+    try:
+        view = row_view(sheet, glimpse(sheet), key, editing=editing, said=said)
+    except KeyError:
+        raise HTTPException(404, f"there is no row {key!r}") from None
+    if "hx-request" in request.headers:
+        return page(request, "tree_row", view)
+    return page(request, "tree_row_page", view)
+
+
+async def change_row(request: Request) -> Response:
+    """Keep the cells of a row, or show the conflict where someone else changed it."""
+    sheet = await sheet_of(request)
+    form = await request.form()
+    item = _item(sheet, request.path_params["key"])
+    try:
+        version = int(str(form.get("version", "")))
+    except ValueError:
+        raise HTTPException(400, "version: a whole number") from None
+    cells = {k[5:]: str(v) for k, v in form.items() if k.startswith("cell.")}
+    # The row is laid over what the person saw, so that a change of another cell by someone else
+    # is a conflict to be looked at and not silently undone.
+    body = {**(item.body or {}), "cells": {**(item.body or {}).get("cells", {}), **cells}}
+    edit = Edit("tree", item.key, body, version)
+    drawer = desk_of(request).drawer
+    done = await run_in_threadpool(
+        drawer.change, sheet.stored.id, (edit,), note=f"changed {cells.get('tree', item.key)}"
+    )
+    now = await sheet_of(request)
+    if isinstance(done, Conflict):
+        view = clash_view(now, glimpse(now), done.clashes[0])
+        headers = {"hx_retarget": "#content", "hx_reswap": "innerHTML", "hx_reselect": "#clash"}
+        return page(request, "clash", view, status=409, **headers)
+    if "hx-request" in request.headers:
+        return _row(request, now, editing=False, said="Kept.")
+    return RedirectResponse(f"{_trees(request)}#{item.key}", status_code=303)
+
+
+async def add_row(request: Request) -> Response:
+    """Add a row to the table."""
+    sheet = await sheet_of(request)
+    form = await request.form()
+    cells = {k: str(form.get(k, "")).strip() for k in ("tree", "species")}
+    if not cells["tree"]:
+        raise HTTPException(422, "A tree needs a number of its own.")
+    edit = new_tree({k: v for k, v in cells.items() if v})
+    drawer = desk_of(request).drawer
+    note = f"added {cells['tree']}"
+    done = await run_in_threadpool(drawer.change, sheet.stored.id, (edit,), note=note)
+    if isinstance(done, Conflict):
+        raise HTTPException(409, "someone else added a row in the same moment; try again")
+    return RedirectResponse(f"{_trees(request)}/rows/{done.items[0].key}?edit=1", status_code=303)
+
+
+async def remove_row(request: Request) -> Response:
+    """Take a row out of the table; undo brings it back."""
+    sheet = await sheet_of(request)
+    item = _item(sheet, request.path_params["key"])
+    drawer = desk_of(request).drawer
+    note = f"took out {(item.body or {})['cells'].get('tree', item.key)}"
+    await run_in_threadpool(drawer.change, sheet.stored.id, (remove(item),), note=note)
+    return RedirectResponse(_trees(request), status_code=303)
+
+
+def _item(sheet: Sheet, key: str) -> Item:
+    item = sheet.stored.get("tree", key)
+    if item is None:
+        raise HTTPException(404, f"there is no row {key!r}")
+    return item
+
+
+def _trees(request: Request) -> str:
+    return f"/surveys/{request.path_params['survey']}/trees"
+
+
+async def tree(request: Request) -> Response:
+    """Send the page of one tree, everything about it worked out."""
+    sheet = await sheet_of(request)
+    name = request.path_params["tree"]
+    if name not in sheet.reckoning.row_of:
+        raise HTTPException(404, f"there is no tree {name!r} in this survey")
+    drawer = desk_of(request).drawer
+    view = await run_in_threadpool(one_tree_view, sheet, drawer, name)
+    return page(request, "tree", view)
