@@ -60,9 +60,10 @@ def consent_for(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> Tree
     Parameters
     ----------
     tree, survey
-        Owner as recorded; a client's tree whose trunk passes the line counts as shared, whatever
-        the share. An owner "unknown" blocks where it was written or others were recorded: a table
-        that tells no owners at all is the client's word that they are the client's.
+        Owner as recorded; a tree of one side whose trunk passes the line counts as shared,
+        whatever the share; a public one needs the client too. An owner "unknown" blocks where it
+        was written or others were recorded: a table that tells no owners at all is the client's
+        word that they are the client's.
     tables : sequence of RuleTable
         Owners named in [[owner]] must all sign; without names, the parts of the owner do.
         Consents in [[consent]] count act by act.
@@ -73,14 +74,18 @@ def consent_for(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> Tree
     """
     line = stand_at_line(tree, survey, tables)
     owner: Owner = tree.owner
-    if line is not None and line.on == "yes" and owner in ("client", "unknown"):
+    on_line = line is not None and line.on == "yes"
+    if on_line and owner in ("client", "neighbour", "unknown"):
         owner = "shared"
     named = [o for t in tables for o in t.owners if tree.id in o.trees]
     given = [c for t in tables for c in t.consents if c.tree == tree.id]
     if named:
         signers = tuple(_signer(o.party, o.name, given) for o in named)
     else:
-        signers = tuple(_signer(p, "", given) for p in _SIGNERS.get(owner, ()))
+        parties = _SIGNERS.get(owner, ())
+        if on_line and owner == "public":
+            parties = ("client", *parties)
+        signers = tuple(_signer(p, "", given) for p in parties)
     blocks: dict[Act, Statement] = {}
     for act in _NEED_LEAVE:
         missing = sum(act not in s.signed for s in signers)

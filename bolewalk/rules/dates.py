@@ -12,7 +12,7 @@ from bolewalk.rules.settings import packaged
 from bolewalk.rules.table import Act, RuleTable, Season, Window
 
 __all__ = [
-    "ActDate", "Wait", "after_working_days", "earliest_date", "in_window", "is_closed",
+    "ActDate", "Wait", "after_working_days", "earliest_date", "in_window", "is_closed", "later",
     "printed_nesting_window", "seasons_for", "window_union",
 ]  # fmt: skip
 
@@ -45,6 +45,11 @@ class ActDate:
     open: tuple[Statement, ...] = ()
 
 
+def later(day: date, days: int) -> date:
+    """Give the day so many days on, the last of the calendar where it would run past that."""
+    return date.fromordinal(min(day.toordinal() + days, date.max.toordinal()))
+
+
 def in_window(day: date, window: Window) -> bool:
     """Tell whether a day lies in a window of the year, both ends included; it may wrap."""
     first, last = window
@@ -61,13 +66,15 @@ def after_working_days(day: date, days: int) -> date:
     """Give the first day after so many working days, the day itself not counted.
 
     Saturdays and Sundays are no working days; holidays are not known here. Notice on a Monday
-    with 2 days gives Thursday.
+    with 2 days gives Thursday; 0 days give the day itself.
     """
+    if days <= 0:
+        return day
     left = days
-    while left > 0:
-        day += timedelta(days=1)
+    while left > 0 and day < date.max:
+        day = later(day, 1)
         left -= day.weekday() < _SATURDAY
-    return day + timedelta(days=1)
+    return later(day, 1)
 
 
 def window_union(windows: Iterable[Window]) -> tuple[Window, ...]:
@@ -196,7 +203,7 @@ def _permits(
             open_.append(say("date.permit_wait_unknown", rule=rule.id, body=permit.body))
         else:
             code = "permit" if status.status == "protected" else "permit_if"
-            until = asked + timedelta(days=days)
+            until = later(asked, days)
             said = say(f"date.{code}", rule=rule.id, body=permit.body, days_count=days)
             waits.append(Wait(until, said))
         many = permit.hearing_over is not None and removals.get(rule.id, 0) > permit.hearing_over
@@ -205,7 +212,7 @@ def _permits(
             if more is None or days is None:
                 open_.append(say("date.hearing_unknown", rule=rule.id, tree_count=n))
             else:
-                until = asked + timedelta(days=days + more)
+                until = later(asked, days + more)
                 said = say("date.hearing", rule=rule.id, tree_count=n, days_count=days + more)
                 waits.append(Wait(until, said))
     if protection.status == "no_rule":
@@ -216,8 +223,8 @@ def _permits(
 def _open_day(day: date, seasons: Sequence[Season]) -> tuple[date | None, list[Wait]]:
     """Walk on from a day to the first one no season bars, and name what barred on the way."""
     barred: dict[str, Wait] = {}
-    end = day + timedelta(days=366 * packaged("settings.toml")["dates"]["search_years"])
-    while day <= end:
+    end = later(day, 366 * packaged("settings.toml")["dates"]["search_years"])
+    while day < end:
         closed = [s for s in seasons if is_closed(day, s)]
         if not closed:
             return day, sorted(barred.values(), key=lambda w: w.until)

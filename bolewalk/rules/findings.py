@@ -24,9 +24,17 @@ from bolewalk.rules.conflicts import (
     fire_unknown,
 )
 from bolewalk.rules.consent import TreeConsent, consent_for
-from bolewalk.rules.dates import ActDate, Wait, earliest_date, in_window, printed_nesting_window
+from bolewalk.rules.dates import (
+    ActDate,
+    Wait,
+    earliest_date,
+    in_window,
+    later,
+    printed_nesting_window,
+)
 from bolewalk.rules.near import distance_m
 from bolewalk.rules.protection import Protection, RuleStatus, protect, replacements_due
+from bolewalk.rules.settings import packaged
 from bolewalk.rules.table import ACTS, Act, Rule, RuleTable
 from bolewalk.trees.measuring import measuring_rule
 
@@ -165,20 +173,30 @@ def rule_findings(
         trees=tuple(trees),
         conflicts=tuple(conflicts),
         urgent=urgent_first(hazards),
-        cautions=(*_table_says(kept), *site_cautions(survey, kept, hazards), *_nesting(site)),
+        cautions=(
+            *_table_says(survey, kept),
+            *site_cautions(survey, kept, hazards),
+            *_nesting(site),
+        ),
         always=always_cautions(),
         duties=_duties(survey, held),
     )
 
 
-def _table_says(tables: Sequence[RuleTable]) -> list[Statement]:
-    """Name the tables used, with their day, and warn of examples."""
+def _table_says(survey: Survey, tables: Sequence[RuleTable]) -> list[Statement]:
+    """Name the tables used, with their day, and warn of examples and of tables grown old."""
     said = [
         say("rule.table_used", place=t.place, source=t.source, checked=t.checked.isoformat())
         for t in tables
         if not t.left_out.get("table")
     ]
-    return said + [say("rule.table_example", place=t.place) for t in tables if t.example]
+    said += [say("rule.table_example", place=t.place) for t in tables if t.example]
+    days = timedelta(days=packaged("settings.toml")["table"]["recheck_days"])
+    return said + [
+        say("rule.table_old", place=t.place, checked=t.checked.isoformat())
+        for t in tables
+        if not t.left_out.get("table") and survey.date - t.checked > days
+    ]
 
 
 def _acts(tree: Tree, site: _Site) -> tuple[Act, ...]:
@@ -194,7 +212,7 @@ def _tree(tree: Tree, protection: Protection, site: _Site) -> TreeRules:
     acts = _acts(tree, site)
     wires = tuple(
         Wait(
-            survey.date + timedelta(days=r.wait_days),
+            later(survey.date, r.wait_days),
             say("date.wire", who=r.who, days_count=r.wait_days, citation=r.citation),
         )
         for r in wire_rules_near(tree, survey, tables)
@@ -285,15 +303,15 @@ def _nesting(site: _Site) -> tuple[Statement, ...]:
 
 
 def _duties(survey: Survey, held: Sequence[Protection]) -> tuple[Statement, ...]:
-    by_rule: dict[str, list[RuleStatus]] = {}
+    by_rule: dict[Rule, list[RuleStatus]] = {}
     for tree, p in zip(survey.trees, held, strict=True):
         for s in p.rules:
             covered = s.status == "protected" and "remove" in s.rule.acts
             if tree.decision == "remove" and covered:
-                by_rule.setdefault(s.rule.id, []).append(s)
+                by_rule.setdefault(s.rule, []).append(s)
     made: list[Statement] = []
-    for statuses in by_rule.values():
-        rule, count = statuses[0].rule, len(statuses)
+    for rule, statuses in by_rule.items():
+        count = len(statuses)
         due = replacements_due(statuses)
         what = {"rule": rule.id, "citation": rule.citation}
         if due is not None and rule.replacement is not None:

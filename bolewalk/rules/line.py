@@ -72,6 +72,8 @@ def stand_at_line(tree: Tree, survey: Survey, tables: Sequence[RuleTable]) -> Li
     if found is None:
         return None
     distance, line, surveyed, offset = found
+    # Told with a sign or drawn without one: what lies beyond is what its middle does not stand on.
+    distance = abs(distance)
     gap = distance - trunk_cm / 200
     share = trunk_share_beyond_pct(trunk_cm, distance)
     on: On = "yes" if gap < 0 else ("maybe" if gap <= offset else "no")

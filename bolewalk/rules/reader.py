@@ -170,6 +170,12 @@ def check_names(
             for r in t.wires
             if r.work and r.work not in wires
         ]
+    seen: dict[str, str] = {}
+    for t in tables:
+        for rule in t.rules:
+            if seen.setdefault(rule.id, t.file) != t.file:
+                expected = "an id that no other rule table uses"
+                problems.append(Problem(t.file, rule.id, "rule.id", rule.id, expected, "notice"))
     return tuple(problems)
 
 

@@ -151,3 +151,16 @@ def test_the_path_is_too_near_for_a_root_cut():
     assert dict(near.values)["trunks"] == 2.3
     far = consent(placed(), LINE_9_IN, square("paving", 6.6))  # 79 in, 3.05 diameters
     assert all(s.code != "consent.root_cut_near" for s in far.says)
+
+
+def test_a_neighbours_or_public_trunk_on_the_line():
+    got = consent(placed(owner="neighbour"), LINE_9_IN)
+    assert [s.party for s in got.signers] == ["client", "neighbour"]
+    got = consent(placed(owner="public"), LINE_9_IN)
+    assert [s.party for s in got.signers] == ["client", "authority"]
+
+
+def test_a_trunk_wholly_beyond_a_told_line_is_not_on_it():
+    rules = '[[line]]\ntree = "T1"\ndistance = -10\n'
+    got = consent(placed(owner="neighbour"), rules=rules).line
+    assert (got.on, got.share_beyond_pct) == ("no", 0.0)

@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bolewalk.rules.dates import (
@@ -172,6 +172,7 @@ def test_unions_by_hand():
 DAYS = st.dates(date(2024, 1, 1), date(2024, 12, 31)).map(lambda d: (d.month, d.day))
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(DAYS, DAYS), max_size=4), DAYS)
 def test_a_union_holds_exactly_the_days_of_its_windows(windows, day):
     at = date(2024, *day)
@@ -179,6 +180,7 @@ def test_a_union_holds_exactly_the_days_of_its_windows(windows, day):
     assert any(in_window(at, w) for w in joined) == any(in_window(at, w) for w in windows)
 
 
+@settings(deadline=None)
 @given(st.dates(date(2026, 1, 1), date(2027, 12, 31)), st.integers(0, 200))
 def test_never_before_any_wait_and_never_in_a_season(asked, days):
     text = OAK_RULE.replace("21", str(days)) + NESTING + DIGGING
@@ -186,3 +188,10 @@ def test_never_before_any_wait_and_never_in_a_season(asked, days):
     assert got.earliest >= asked + timedelta(days=days)
     assert not date(got.earliest.year, 2, 15) <= got.earliest <= date(got.earliest.year, 8, 31)
     assert all(w.until <= got.earliest for w in got.waits)
+
+
+def test_a_day_at_the_end_of_the_calendar_breaks_nothing():
+    got = earliest(OAK_RULE + NESTING + DIGGING, "roots", date(9999, 12, 30))
+    assert got.earliest is None or got.earliest <= date.max
+    assert after_working_days(date.max, 3) == date.max
+    assert after_working_days(date(2026, 11, 2), 0) == date(2026, 11, 2)

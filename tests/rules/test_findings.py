@@ -311,3 +311,10 @@ def test_a_nest_buffer_and_the_life_of_a_notice():
     said = {s.code: dict(s.values) for s in got}
     assert said["caution.nest_buffer"]["buffer_m"] / 0.3048 == pytest.approx(300)
     assert said["caution.digging_expires"]["days_count"] == 14
+
+
+def test_a_table_read_long_ago_is_to_be_read_again():
+    """checked 1 March 2026; a year and more later it has grown old."""
+    for day, old in ((date(2027, 3, 1), False), (date(2027, 3, 2), True)):
+        got = findings(tree(), rules=OAKS, date=day)
+        assert ("rule.table_old" in {s.code for s in got.cautions}) is old

@@ -5,7 +5,7 @@ equal area sqrt(30.25 + 20.25 + 16) = 8.15.
 """
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bolewalk.model.figures import Figure
@@ -73,6 +73,7 @@ def test_ways_that_agree_need_no_answer(stems, status, code):
     assert (got.status, got.because[0].code) == (status, code)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0.5, 60), min_size=1, max_size=6), st.floats(1, 60))
 def test_unknown_way_agrees_with_the_five_named_ones(stems, at):
     one = tree("Acer negundo", tuple(stems))

@@ -1,11 +1,17 @@
 """Reading rules.toml: every problem at once, nothing guessed, nothing unread called unprotected."""
 
 import tomllib
+from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from bolewalk.rules.findings import rule_findings
+from bolewalk.rules.keys import HEAD_KEYS, LIST_KEYS, TABLE_KEYS
 from bolewalk.rules.protection import protect
 from bolewalk.rules.reader import check_names, read_rules
+from tests.rules.surveys import line_work, placed, square, survey_of
 from tests.rules.trees import CM, FT, HEAD, US_BREAST_M, table, tree
 
 RULE = """
@@ -130,3 +136,48 @@ def test_names_the_survey_does_not_have():
     assert [(p.field, p.value, p.level) for p in found] == [
         ("owner.trees", "T9", "fault"), ("wire.work", "W9", "fault"),
     ]  # fmt: skip
+
+
+def test_one_id_in_two_tables_is_told():
+    one, other = table(RULE), read_rules(tomllib.loads(HEAD + RULE), file="other.toml")[0]
+    found = check_names([one, other], trees=[], works=[])
+    assert [(p.file, p.field, p.level) for p in found] == [("other.toml", "rule.id", "notice")]
+    assert check_names([one], trees=[], works=[]) == ()
+
+
+SCALARS = st.one_of(
+    st.none(), st.booleans(), st.integers(-(10**30), 10**30), st.floats(), st.text(max_size=6),
+    st.dates(), st.sampled_from(["any", "remove", "02-30", "12-31", "sum", "building", "client"]),
+)  # fmt: skip
+VALUES = st.recursive(
+    SCALARS,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=6), inner, max_size=3)
+    ),
+    max_leaves=6,
+)
+PARTS = sorted({k.path.split(".")[0] for of in LIST_KEYS.values() for k in of})
+ENTRY = st.dictionaries(st.sampled_from(PARTS), VALUES, max_size=8)
+NAMES = st.sampled_from(["table", *LIST_KEYS, *TABLE_KEYS, "other"])
+GOOD_HEAD = {"place": "x", "source": "x", "checked": date(2026, 1, 1), "units": "metric"}
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.dictionaries(NAMES, st.one_of(VALUES, ENTRY, st.lists(ENTRY, max_size=3)), max_size=5),
+    st.booleans(),
+)
+def test_whatever_stands_in_the_file_is_told_and_nothing_breaks(raw, good):
+    if good:
+        raw = raw | {"table": GOOD_HEAD}
+    read, problems = read_rules(raw, file="r.toml")
+    assert all(p.file == "r.toml" and p.expected for p in problems)
+    one = placed("Quercus lobata", (9, 8), crown_ft=9, decision="remove")
+    works = (line_work("wire", 9), square("building", 9))
+    found = rule_findings(survey_of(one, works=works), [read])
+    if read.left_out.get("rule") or read.left_out.get("table"):
+        assert found.trees[0].protection.status in ("protected", "depends", "cannot_tell")
+
+
+def test_every_key_of_the_head_is_read():
+    assert {k.path for k in HEAD_KEYS} >= set(GOOD_HEAD)
