@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection, func, insert, select, text
-from sqlalchemy.exc import SQLAlchemyError
 
 from bolewalk.store.checking import verify
 from bolewalk.store.database import open_database, reading, writing
@@ -73,6 +72,8 @@ def backup(store: Store, out: Path) -> Copied:
         os.replace(new, target)
     except OSError as e:
         raise StoreError(f"cannot write the backup to {out}: {e.strerror or e}") from e
+    except sqlite3.Error as e:
+        raise StoreError(f"cannot write the backup to {out}: {e}") from e
     return Copied(files, size, copied, check_backup(out))
 
 
@@ -159,8 +160,8 @@ def restore(folder: Path, where: str | Path, *, media_folder: Path | None = None
                     return _restored(kept, store)
     except OSError as e:
         raise StoreError(f"cannot restore: {e.strerror or e}") from e
-    except (sqlite3.Error, SQLAlchemyError) as e:
-        raise StoreError(f"cannot restore: {str(e).splitlines()[0]}") from e
+    except sqlite3.Error as e:
+        raise StoreError(f"cannot restore: {e}") from e
 
 
 def _restored(kept: Store, store: Store) -> Copied:

@@ -1,5 +1,6 @@
 """Changes of a survey: applied whole or not at all, undone, redone, remembered."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -84,9 +85,9 @@ def apply(
 
 def check_edits(edits: Sequence[Edit]) -> None:
     """Refuse edits that could not be kept. Raises StoreError."""
-    named = [(e.kind, e.key) for e in edits if e.key]
-    for kind, key in named:
-        if named.count((kind, key)) > 1:
+    named = Counter((e.kind, e.key) for e in edits if e.key)
+    for (kind, key), times in named.items():
+        if times > 1:
             raise StoreError(f"{kind} {key} is edited twice in one change")
     for e in edits:
         check_body(e.kind, e.key, e.body)

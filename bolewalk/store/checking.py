@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from sqlalchemy import Connection, func, select, text
-from sqlalchemy.exc import SQLAlchemyError
 
 from bolewalk.store.database import reading
+from bolewalk.store.errors import StoreError
 from bolewalk.store.issues import check_issue, list_issues
 from bolewalk.store.items import from_text
 from bolewalk.store.schema import METADATA, changes, groups, items, media, surveys
@@ -45,8 +45,8 @@ def verify(store: Store, *, files: bool = True) -> tuple[str, ...]:
             for entry in store.surveys():
                 for issue in list_issues(store, entry.id):
                     faults += check_issue(store, issue)
-    except SQLAlchemyError as e:
-        faults.append(f"database: {str(e).splitlines()[0]}")
+    except StoreError as e:
+        faults.append(str(e))
     return tuple(faults)
 
 

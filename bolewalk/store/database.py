@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
-from bolewalk.store.errors import StoreError
+from bolewalk.store.errors import DatabaseError, StoreError
 from bolewalk.store.schema import HEAD
 
 __all__ = ["is_url", "open_database", "reading", "writing"]
@@ -45,9 +45,10 @@ def open_database(where: str | Path) -> Engine:
         except BaseException:
             engine.dispose()
             raise
-    except (SQLAlchemyError, sqlite3.Error, ImportError) as e:
+    except (DatabaseError, SQLAlchemyError, sqlite3.Error, ImportError) as e:
         shown = url.render_as_string(hide_password=True)
-        raise StoreError(f"cannot open {shown}: {str(e).splitlines()[0]}") from e
+        why = e.detail if isinstance(e, DatabaseError) else str(e).splitlines()[0]
+        raise StoreError(f"cannot open {shown}: {why}") from e
     return engine
 
 
@@ -83,19 +84,34 @@ def _engine(url: URL) -> Engine:
 
 @contextmanager
 def writing(engine: Engine) -> Iterator[Connection]:
-    """Give one transaction that may write: all of it is kept, or nothing."""
-    with engine.execution_options(writes=True).begin() as connection:
+    """Give one transaction that may write: all of it is kept, or nothing.
+
+    Raises
+    ------
+    DatabaseError
+        The database is full, busy for too long, cut off or damaged; nothing is kept. Cut off at
+        the very end, a server may have kept it all: load the survey again to see.
+    """
+    with _told(), engine.execution_options(writes=True).begin() as connection:
         yield connection
 
 
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
-    """Give one transaction that sees one state of the whole database."""
+    """Give one transaction that sees one state of the whole database. Errors as `writing`."""
     options: dict[str, Any] = (
         {"isolation_level": "REPEATABLE READ"} if engine.dialect.name == "postgresql" else {}
     )
-    with engine.execution_options(**options).begin() as connection:
+    with _told(), engine.execution_options(**options).begin() as connection:
         yield connection
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except DBAPIError as e:
+        raise DatabaseError(str(e.orig).splitlines()[0]) from e
 
 
 def _upgrade(engine: Engine) -> None:

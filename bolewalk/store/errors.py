@@ -1,7 +1,15 @@
 """What can go wrong with the store itself, told in words for the person at the desk."""
 
-__all__ = ["StoreError"]
+__all__ = ["DatabaseError", "StoreError"]
 
 
 class StoreError(Exception):
     """The store cannot do what was asked; the text says why and what to do."""
+
+
+class DatabaseError(StoreError):
+    """The database is full, busy for too long, cut off or damaged. `detail` is its own words."""
+
+    def __init__(self, detail: str) -> None:
+        super().__init__(f"the database does not answer: {detail}")
+        self.detail = detail

@@ -53,8 +53,14 @@ class MediaFolder:
         Raises
         ------
         StoreError
-            Longer than `limit`; nothing is kept.
+            Longer than `limit`, or the disk does not take it; nothing is kept.
         """
+        try:
+            return self._put(stream, limit)
+        except OSError as e:
+            raise StoreError(f"the file cannot be kept: {e.strerror or e}") from e
+
+    def _put(self, stream: BinaryIO, limit: int | None) -> Medium:
         self.incoming.mkdir(parents=True, exist_ok=True)
         digest = hashlib.sha256()
         size = 0

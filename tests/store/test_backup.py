@@ -150,7 +150,7 @@ def test_a_damaged_page_of_the_database_is_told(full, tmp_path):
         faults = (str(e),)
     assert faults
     assert "database" in faults[0] or "cannot open" in faults[0]
-    with pytest.raises(StoreError, match=r"damaged|cannot"):
+    with pytest.raises(StoreError, match=r"damaged|cannot|malformed"):
         restore(tmp_path / "backup", tmp_path / "new")
 
 
