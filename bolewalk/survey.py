@@ -1,7 +1,8 @@
 """The whole job in order: from what was found on the walk to what the papers say.
 
     folder -> read -> draft of the walk -> each tree measured, set against the works, judged
-           -> held against the local rules -> what it costs -> findings -> papers
+           -> held against the local rules -> what it costs -> what to plant
+           -> findings -> papers
 
 Everything here is pure: the same job gives the same findings, whatever the day or the machine.
 """
@@ -18,6 +19,8 @@ from bolewalk.model.problems import Problem
 from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
+from bolewalk.planting.advise import plan_planting
+from bolewalk.planting.result import PlantingResult
 from bolewalk.pricing.futures import Future, compare_paths
 from bolewalk.pricing.phases import Schedules, plan_phases
 from bolewalk.pricing.price import Price, price_survey
@@ -54,7 +57,8 @@ class Findings:
     is None where no budget was given; `futures` hold one comparison a keep-or-remove case;
     `problems` are those of the reading and of the matching; `defaults` are the values no one
     gave that stand behind a verdict or a price. `rules` hold protection, consents, earliest days
-    and cautions; `rules.urgent` heads every paper.
+    and cautions; `rules.urgent` heads every paper. `planting` is None where the survey has no
+    planting.toml.
     """
 
     survey: Survey
@@ -66,6 +70,7 @@ class Findings:
     phases: Schedules | None = None
     futures: tuple[Future, ...] = ()
     rules: RuleFindings | None = None
+    planting: PlantingResult | None = None
 
 
 def _quiet(_: str) -> None:
@@ -116,6 +121,8 @@ def assess(
         deposit = deposit_says(job.rules, deposit_minor=asked, total_minor=total)
         rules = replace(rules, deposit=deposit)
     phases, lacking = _phases(job)
+    progress("planting")
+    planting = _planting(job, impacts)
     futures = tuple(compare_paths(case) for case in job.futures)
 
     trees = tuple(
@@ -134,6 +141,7 @@ def assess(
         phases=phases,
         futures=futures,
         rules=rules,
+        planting=planting,
     )
 
 
@@ -175,6 +183,13 @@ def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:
         return plan_phases(job.phases), ()
     except MissingExtraError as e:
         return None, (Problem("survey.toml", None, "files.phases", None, str(e)),)
+
+
+def _planting(job: Job, impacts: tuple[TreeImpact, ...]) -> PlantingResult | None:
+    if job.planting is None:
+        return None
+    zones = {i.tree: i.zone.radius_m for i in impacts if i.zone is not None}
+    return plan_planting(job.survey, job.planting, zone_radius_m=zones)
 
 
 def _diameters(tree: Tree) -> CombinedDiameters | None:

@@ -27,6 +27,8 @@ from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Drawing, Survey
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
+from bolewalk.planting.plan import PlantingPlan
+from bolewalk.planting.plan_toml import read_planting
 from bolewalk.pricing.future_cases import FutureCase, read_futures
 from bolewalk.pricing.phase_items import PhasePlan, read_phases
 from bolewalk.pricing.rates import Rates, read_rates
@@ -105,7 +107,7 @@ def read_survey(source: Source) -> Job:
     rates_table = reading.table(reading.head.files.rates, "files.rates")
     rates = _rates(reading, rates_table)
     rules = _rules(reading)
-    planting = reading.table(reading.head.files.planting, "files.planting")
+    planting = _planting(reading, grid)
     phases = _phases(reading)
     futures = _futures(reading)
     photos = _photos(reading)
@@ -305,6 +307,19 @@ def _rules(reading: _Reading) -> tuple[RuleTable, ...]:
         reading.problems += problems
         tables.append(table)
     return tuple(tables)
+
+
+def _planting(reading: _Reading, grid: Grid | None) -> PlantingPlan | None:
+    table = reading.table(reading.head.files.planting, "files.planting")
+    if table is None:
+        return None
+    units = reading.head.units
+    plan, problems = read_planting(
+        table.table, file=table.file, units=units,
+        m_per_grid_unit=(grid or local_grid(units)).m_per_unit,
+    )  # fmt: skip
+    reading.problems += problems
+    return plan
 
 
 def _phases(reading: _Reading) -> PhasePlan | None:

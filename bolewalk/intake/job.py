@@ -5,6 +5,7 @@ from typing import Any
 
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Survey
+from bolewalk.planting.plan import PlantingPlan
 from bolewalk.pricing.future_cases import FutureCase
 from bolewalk.pricing.phase_items import PhasePlan
 from bolewalk.pricing.rates import Rates
@@ -38,7 +39,7 @@ class Job:
     rates: Rates | None = None
     rates_table: RawTable | None = None
     rules: tuple[RuleTable, ...] = ()
-    planting: RawTable | None = None
+    planting: PlantingPlan | None = None
     phases: PhasePlan | None = None
     futures: tuple[FutureCase, ...] = ()
     cues: tuple[Cue, ...] = ()

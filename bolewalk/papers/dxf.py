@@ -20,7 +20,10 @@ _INSUNITS = {M_PER_FT: 2, M_PER_US_SURVEY_FT: 21, 1.0: 6}
 """Values of the header's unit code for feet, US survey feet and metres."""
 
 _LINETYPES = {"crowns": "DASHED", "root_zones": "DASHDOT", "nearest_cut": "CONTINUOUS"}
-_COLOURS = {"trees": 7, "crowns": 8, "root_zones": 8, "nearest_cut": 12, "works": 7, "fence": 7}
+_COLOURS = {
+    "trees": 7, "crowns": 8, "root_zones": 8, "nearest_cut": 12, "works": 7, "fence": 7,
+    "planting": 7,
+}  # fmt: skip
 _TEXT_M = 0.6
 
 
@@ -70,7 +73,7 @@ def _draw(space: Modelspace, layer: Layer, height: float) -> None:
             elif isinstance(g, Polygon):
                 for ring in (g.exterior, *g.interiors):
                     space.add_lwpolyline(list(ring.coords[:-1]), close=True, dxfattribs=at)
-        if layer.name in ("trees", "works"):
+        if layer.name in ("trees", "works", "planting"):
             p = f.geometry.representative_point()
             text = space.add_text(_harmless(f.label), height=height, dxfattribs=at)
             text.set_placement((p.x + height, p.y + height / 2))

@@ -24,6 +24,7 @@ from bolewalk.model.units import (
 )
 from bolewalk.model.works import Work
 from bolewalk.papers.language import Speaker
+from bolewalk.papers.planting_json import planting_json
 from bolewalk.papers.price_json import price_json, tree_work_json
 from bolewalk.papers.rules_json import cautions_json, protection_json
 from bolewalk.papers.years_json import futures_json, phases_json
@@ -52,7 +53,7 @@ def findings_data(findings: "Findings", speaker: Speaker) -> Json:
         "trees": [w.tree(t, findings) for t in findings.trees],
         "works": [w.work(x) for x in findings.survey.works],
         "price": price_json(findings.price, speaker),
-        "planting": None,
+        "planting": planting_json(findings.planting, findings.survey, speaker),
         "phases": phases_json(findings.phases, speaker),
         "futures": futures_json(findings.futures, speaker),
         "cautions": cautions_json(findings.rules, speaker),

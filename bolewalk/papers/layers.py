@@ -58,12 +58,12 @@ def survey_layers(
     -------
     tuple of Layer
         trees, crowns, root_zones, nearest_cut, works (by kind of geometry: points, lines, areas
-        share the layer as the widest kind that holds them), fence.
+        share the layer as the widest kind that holds them), planting, fence.
     """
     k = 1 / findings.survey.m_per_grid_unit
     layers = (
         _trees(findings), _crowns(findings), _zones(findings), _cuts(findings),
-        _works(findings), _fences(fences),
+        _works(findings), _planting(findings), _fences(fences),
     )  # fmt: skip
     for layer in layers:
         layer.features = [
@@ -199,6 +199,27 @@ def _multi(parts: list[Any], shape: str) -> BaseGeometry:
     if shape == "point":
         return MultiPoint(parts)
     return MultiLineString(parts) if shape == "line" else MultiPolygon(parts)
+
+
+def _planting(findings: "Findings") -> Layer:
+    s = findings.survey
+    unit = length_unit(s.units)
+    layer = Layer("planting", "Point", (
+        ("plant", "text"), ("botanical", "text"), ("common", "text"), ("stock", "text"),
+        ("by", "text"), ("replaces", "text"), (f"height_{unit}", "real"),
+        (f"width_{unit}", "real"), ("plant_from", "text"), ("stakes_off", "text"),
+    ))  # fmt: skip
+    for line in findings.planting.lines if findings.planting else ():
+        p = line.plant
+        if p.place is None:
+            continue
+        layer.features.append(Feature(f"{p.id} {p.taxon.common}", Point(p.place), (
+            p.id, p.taxon.botanical, p.taxon.common, p.stock, "hand" if p.fixed else "layout",
+            p.replaces or None, to_survey_length(line.height_m, s.units),
+            to_survey_length(line.width_m, s.units), line.plant_on.isoformat(),
+            line.stakes_off.isoformat(),
+        )))  # fmt: skip
+    return layer
 
 
 def _fences(fences: tuple[BaseGeometry, ...]) -> Layer:
