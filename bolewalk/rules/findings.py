@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
+from decimal import Decimal
 
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Survey
@@ -351,7 +352,8 @@ def deposit_says(
     for rule in (t.deposit for t in tables if t.deposit is not None):
         caps = [] if rule.max_minor is None else [rule.max_minor]
         if rule.pct is not None:
-            caps.append(int(total_minor * rule.pct / 100))
+            # In decimals: a share of whole cents must not lose one to binary fractions.
+            caps.append(int(total_minor * Decimal(str(rule.pct)) / 100))
         if not caps:
             continue
         limit = min(caps)

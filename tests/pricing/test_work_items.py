@@ -3,6 +3,7 @@
 import pytest
 
 from bolewalk.model.figures import Figure
+from bolewalk.model.statements import say
 from bolewalk.model.trees import Species
 from bolewalk.pricing.material import survey_materials
 from bolewalk.pricing.site_facts import surroundings
@@ -82,6 +83,24 @@ def test_no_work_without_the_other_owner(owner):
     for item in items_of(oak("T1", decision="remove", owner=owner), consents=["T1"]):
         assert item.standing == "base"
         assert item.blocked_by is None
+
+
+def test_who_weighed_the_leave_decides_act_by_act():
+    """By hand: removal and grinding follow one act, pruning another; looking needs none."""
+    why = say("consent.blocked_remove", tree="T1", missing_count=1)
+    tree = oak("T1", decision="remove", owner="shared")
+    for item in items_of(tree, blocked={"T1": {"remove": why}}):
+        assert (item.standing, item.blocked_by) == ("blocked", why)
+    (pruning,) = items_of(
+        oak("T1", decision="prune", owner="shared"), blocked={"T1": {"remove": why}}
+    )
+    assert (pruning.standing, pruning.blocked_by) == ("base", None)
+    for item in items_of(tree, blocked={}):
+        assert item.standing == "base"
+    (visit,) = items_of(
+        oak("T1", decision="monitor"), blocked={"T1": {"remove": why, "prune": why}}
+    )
+    assert visit.standing == "base"
 
 
 def test_looking_needs_no_consent():
