@@ -321,6 +321,7 @@ def _read(survey: Path) -> Any:
 
 
 def _make(survey: Path, out: Path) -> tuple[Problem, ...]:
+    from bolewalk.intake.recording import recording_of
     from bolewalk.papers.write import write_papers
     from bolewalk.survey import assess
 
@@ -329,7 +330,7 @@ def _make(survey: Path, out: Path) -> tuple[Problem, ...]:
         job = _read(survey)
         findings = assess(job, progress=begin)
         try:
-            write_papers(findings, out, progress=begin)
+            write_papers(findings, out, progress=begin, recording=recording_of(survey))
         except OSError as e:
             _misuse(f"cannot write to {out}: {e}")
     return findings.problems

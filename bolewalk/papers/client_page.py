@@ -1,18 +1,29 @@
-"""The client's page: one file that opens from disk, without a server, script or network."""
+"""The client's page: it opens from disk, without a server or network.
 
+Where the walk's recording lies beside it there is a player, and each tree has buttons that jump
+to where it was spoken of. That takes the page's only script, which is ours and named by its hash
+in the page's own policy: no other can run.
+"""
+
+import base64
+import hashlib
 import re
 from collections.abc import Iterable
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.drawings import mark_svgs
+from bolewalk.papers.plain import plain_data
 from bolewalk.papers.plain_text import one_line
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
-from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import Reading, plain_date
-from bolewalk.papers.report import cautions, front_rows
+from bolewalk.papers.report import front_rows
+
+if TYPE_CHECKING:
+    from bolewalk.walk.draft import DraftTree
 
 __all__ = ["client_page"]
 
@@ -34,41 +45,76 @@ td:first-child{white-space:nowrap;font-weight:700}
 .plan{overflow-x:auto;border:0}
 .plan svg{width:100%;min-width:44rem;height:auto}
 .urgent{border:3px solid #141414;padding:.2rem 1rem}
+.urgent h2{border:0;margin:.4rem 0}.urgent ul{padding-left:1.2rem}
 small,.grey{color:#5c5c5c}
 .slip{border:1px dashed #141414;padding:1rem;margin-top:2.4rem}
+.slip .lead{border:0;max-width:none;margin:.4rem 0}
 .slip p{margin:1.7rem 0 0;border-bottom:1px solid #141414;max-width:30rem}
 li{margin:.25rem 0}
+.slip ul{list-style:none;padding:0}
+.slip li:before{content:"\\2610";margin-right:.6rem}
+video,audio{width:100%;max-width:44rem;background:#141414}
+.player{position:sticky;top:0;background:#fff;padding:.4rem 0;border-bottom:1px solid #141414}
+button{font:inherit;border:1px solid #141414;background:#fff;color:#141414;padding:.35rem .8rem;
+min-height:2.6rem;margin:.2rem .3rem .2rem 0;cursor:pointer}
+button:focus-visible{outline:3px solid #9a3412}
+details{margin:.2rem 0}summary{cursor:pointer}
+blockquote{margin:.3rem 0 .3rem 1rem;border-left:2px solid #c9c9c9;padding-left:.7rem}
 @media print{body{max-width:none;font-size:11pt;padding:0}.slip,table,figure{break-inside:avoid}}
 """
+
+_SCRIPT = (
+    "for(const b of document.querySelectorAll('button[data-at]'))b.addEventListener('click',()=>{"
+    "const p=document.getElementById('walk');p.currentTime=Number(b.dataset.at);p.play();"
+    "p.scrollIntoView({block:'nearest'})})"
+)
+_HASH = base64.b64encode(hashlib.sha256(_SCRIPT.encode()).digest()).decode()
+_SOUND_ONLY = (".wav", ".mp3", ".m4a", ".flac", ".ogg", ".oga", ".opus", ".aac")
+_MOMENTS = 3
+"""Moments shown of each tree: its first ones."""
 
 _DIRECTION = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
-def client_page(reading: Reading) -> bytes:
+def client_page(reading: Reading, *, recording: str = "") -> bytes:
     """Write the client's page.
+
+    Parameters
+    ----------
+    reading : Reading
+    recording : str
+        Name of the recording beside the page; "" where there is none, and the words are shown.
 
     Returns
     -------
     bytes
-        HTML, UTF-8. Its own policy forbids scripts and every request; every text from outside
-        is escaped, and marks that turn the direction of writing are taken out.
+        HTML, UTF-8. Its own policy forbids every request but the recording beside it, and every
+        script but the page's own; every text from outside is escaped, and marks that turn the
+        direction of writing are taken out.
     """
-    s, words = reading.findings.survey, reading.labels("client_page")
+    s, plain = reading.findings.survey, plain_data(reading)
+    w = plain["w"]
+    title = reading.labels("client_page")["title"]
     body = [
-        f'<p class="kind">{_t(words["title"])}</p>',
+        f'<p class="kind">{_t(title)}</p>',
         f"<h1>{_t(s.name)}</h1>",
-        *_urgent(reading, words),
+        *_urgent(plain, reading.labels("report")["urgent"]),
+        f"<h2>{_t(w['in_short'])}</h2><p>{_t(' '.join(plain['short']))}</p>",
+        *_plan(reading, w),
+        *_player(recording, w),
+        *_trees(reading, plain, recording),
+        *_ways(plain),
+        *_price(reading),
+        *_listed(w["asked"], plain["asked"]),
+        *_listed(w["aside"], plain["aside"]),
+        *_listed(w["limits"], plain["limits"]),
         _table("front", [], [[_t(a), _t(b)] for a, b in front_rows(reading)]),
-        *_plan(reading, words),
-        f"<h2>{_t(words['trees'])}</h2>",
-        _trees(reading, words),
-        *_price(reading, words),
-        *_questions(reading, words),
-        f"<h2>{_t(words['limits'])}</h2>",
-        _list(cautions(reading)),
-        _slip(words),
+        _slip(reading, w),
     ]
     policy = "default-src 'none'; style-src 'unsafe-inline'"
+    if recording:
+        policy += f"; media-src 'self' file:; script-src 'sha256-{_HASH}'"
+        body.append(f"<script>{_SCRIPT}</script>")
     return "\n".join([
         "<!doctype html>",
         f'<html lang="{_t(reading.speaker.catalogue.language)}">',
@@ -110,16 +156,14 @@ def _mark(name: str, word: str) -> str:
     return f'<span class="mark">{mark_svgs()[name].strip()}{_t(word)}</span>'
 
 
-def _urgent(reading: Reading, words: dict[str, str]) -> list[str]:
-    draft = reading.findings.draft
-    kinds = [] if draft is None else [h.kind for h in draft.hazards if h.urgent]
-    if not kinds:
+def _urgent(plain: dict[str, Any], name: str) -> list[str]:
+    if not plain["urgent"]:
         return []
-    said = [
-        reading.say("client_says.urgent", hazard=reading.word("hazard", k))
-        for k in dict.fromkeys(kinds)
-    ]
-    return [f'<div class="urgent"><h2>{_t(words["urgent"])}</h2>{_list(said)}</div>']
+    return [f'<div class="urgent"><h2>{_t(name)}</h2>{_list(plain["urgent"])}</div>']
+
+
+def _listed(name: str, items: list[str]) -> list[str]:
+    return [f"<h2>{_t(name)}</h2>", _list(items)] if items else []
 
 
 def _plan(reading: Reading, words: dict[str, str]) -> list[str]:
@@ -127,39 +171,81 @@ def _plan(reading: Reading, words: dict[str, str]) -> list[str]:
     if sheet is None:
         return []
     drawn = svg(sheet.scene, words=True, title=reading.say("plan_alt.site"))
-    return [f"<h2>{_t(words['plan'])}</h2>", f'<figure class="plan">{drawn}</figure>']
+    return [f"<h2>{_t(words['picture'])}</h2>", f'<figure class="plan">{drawn}</figure>']
 
 
-def _trees(reading: Reading, words: dict[str, str]) -> str:
+def _player(recording: str, words: dict[str, str]) -> list[str]:
+    if not recording:
+        return []
+    tag = "audio" if recording.lower().endswith(_SOUND_ONLY) else "video"
+    source = _t(quote(recording))
+    return [
+        f"<h2>{_t(words['spoken'])}</h2>",
+        f'<div class="player"><{tag} id="walk" controls preload="metadata" src="{source}"></{tag}>'
+        "</div>",
+    ]
+
+
+def _trees(reading: Reading, plain: dict[str, Any], recording: str) -> list[str]:
+    w = plain["w"]
+    said = {t.tree.id: t.said for t in reading.findings.trees if t.said is not None}
     rows = []
-    for t in reading.findings.trees:
-        v, names = t.impact.verdict, reading.species(t.tree)
-        first = reading.texts(v.because[:1]) if v else reading.texts(t.impact.missing[:1])
-        why = f"<br><small>{_t(first[0])}</small>" if first else ""
-        verdict = (
-            _mark(v.now, reading.word("verdict_plain", v.now))
-            if v
-            else _mark("none", reading.labels("report")["not_judged"])
-        )
-        rows.append([
-            _t(t.tree.id), _t(names["name"]), _t(reading.word("decision_plain", t.tree.decision)),
-            verdict + why,
-        ])  # fmt: skip
-    heads = [_t(words[k]) for k in ("tree", "kind", "advice", "works")]
-    return _table("trees", heads, rows)
+    for r in plain["lines"]:
+        parts = [f"<b>{_t(r['advice'])}</b>" if r["advice"] else "", _t(r["found"])]
+        if r["works"]:
+            parts.append(_mark(r["mark"], r["works"]))
+        parts.append(_t(r["why"]))
+        if r["wait"]:
+            parts.append(f"<small>{_t(w['wait'])}: {_t(r['wait'])}</small>")
+        text = "<br>".join(x for x in parts if x)
+        text += _moments(reading, said.get(r["id"]), recording, w)
+        rows.append([_t(r["id"]), _t(r["name"]), text])
+    out = [f"<h2>{_t(w['lines'])}</h2>"]
+    if rows:
+        heads = ["", _t(reading.labels("client_page")["kind"]), _t(w["advice"])]
+        out.append(_table("trees", heads, rows))
+    if plain["quiet"]:
+        quiet = ", ".join(f"<b>{_t(q['id'])}</b> {_t(q['name'])}" for q in plain["quiet"])
+        out.append(f"<p>{_t(w['quiet'])} {quiet}.</p>")
+    return out
 
 
-def _price(reading: Reading, words: dict[str, str]) -> list[str]:
-    price = price_data(reading)
+def _moments(
+    reading: Reading, said: "DraftTree | None", recording: str, words: dict[str, str]
+) -> str:
+    if said is None or not said.moments:
+        return ""
+    clock = reading.speaker.amounts.clock
+    shown = list({m.start: m for m in said.moments}.values())[:_MOMENTS]
+    quoted = "".join(f"<blockquote>{_t(clock(m.start))} “{_t(m.said)}”</blockquote>" for m in shown)
+    buttons = "".join(
+        f'<button type="button" data-at="{m.start:.1f}">{_t(words["play"])} {_t(clock(m.start))}'
+        "</button>"
+        for m in shown
+    ) if recording else ""  # fmt: skip
+    return f"<div>{buttons}</div><details{'' if recording else ' open'}><summary>{_t(words['heard_at'])}</summary>{quoted}</details>"
+
+
+def _ways(plain: dict[str, Any]) -> list[str]:
+    w = plain["w"]
+    rows = [
+        [f"{i}", f"<b>{_t(x['head'])}</b><br>{_t(' '.join(x['says']))}", _t(x["price"])]
+        for i, x in enumerate(plain["ways"], 1)
+    ]
+    heads = ["", _t(w["way"]), _t(w["price"])]
+    return [f"<h2>{_t(w['ways'])}</h2>", _table("ways", heads, rows, numbers=1)]
+
+
+def _price(reading: Reading) -> list[str]:
+    price, words = price_data(reading), reading.labels("client_page")
     if price is None:
         return []
-    out = [f"<h2>{_t(words['price'])}</h2>"]
     rows = [_priced(x) for x in price["base"]]
     rows += [["", _t(j["text"]), _t(j["price"])] for j in price["job"]]
     rows += [["", _t(a), _t(b)] for a, b in price["sums"]]
     rows.append(["", f"<b>{_t(price['l']['total'])}</b>", f"<b>{_t(price['total'])}</b>"])
     heads = [_t(words["tree"]), _t(price["l"]["work"]), _t(price["l"]["price"])]
-    out.append(_table("price", heads, rows, numbers=1))
+    out = [f"<h2>{_t(words['price'])}</h2>", _table("price", heads, rows, numbers=1)]
     out.append(f"<p>{_t(price['band'])}</p>")
     for key in ("options", "blocked"):
         if price[key]:
@@ -177,18 +263,13 @@ def _priced(line: dict[str, Any]) -> list[str]:
     return [_t(line["id"]), _t(work) + blocked, _t(line["price"])]
 
 
-def _questions(reading: Reading, words: dict[str, str]) -> list[str]:
-    asked = questions_data(reading)
-    if not asked:
-        return []
-    rows = [[str(q["n"]), _t(q["ask"]), _t(q["of"]), _t(", ".join(q["trees"]))] for q in asked]
-    heads = ["", _t(words["question"]), _t(words["of"]), _t(words["trees_asked"])]
-    return [f"<h2>{_t(words['questions'])}</h2>", _table("questions", heads, rows)]
-
-
-def _slip(words: dict[str, str]) -> str:
+def _slip(reading: Reading, w: dict[str, str]) -> str:
+    date = reading.labels("report")["signed_date"]
     lines = "".join(
-        f"<p><small>{_t(words[k])}</small></p>" for k in ("slip_name", "slip_second", "slip_date")
+        f"<p><small>{_t(x)}</small></p>" for x in (w["owner_one"], date, w["owner_two"], date)
     )
-    choices = _list([words["slip_yes"], words["slip_part"], words["slip_no"], words["slip_talk"]])
-    return f'<section class="slip"><b>{_t(words["slip"])}</b>{choices}{lines}</section>'
+    choices = _list([w["reply_all"], w["reply_some"], w["reply_none"], w["reply_talk"]])
+    return (
+        f'<section class="slip"><h2>{_t(w["reply"])}</h2><p class="lead">{_t(w["reply_lead"])}</p>'
+        f"{choices}{lines}</section>"
+    )

@@ -84,6 +84,8 @@ class Reading:
 
     def urgent(self) -> list[str]:
         """Say the dangers heard on the walk that somebody must be called about at once."""
+        if self.findings.rules is not None:
+            return self.texts(self.findings.rules.urgent)
         draft = self.findings.draft
         return [] if draft is None else self.texts(urgent_first(draft.hazards))
 

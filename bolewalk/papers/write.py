@@ -1,5 +1,6 @@
 """All papers of a survey into one folder."""
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.geopackage import write_geopackage
 from bolewalk.papers.language import Catalogue, Speaker, load_catalogue
 from bolewalk.papers.layers import survey_layers
+from bolewalk.papers.letter import letter_data
 from bolewalk.papers.proposal import proposal_data
 from bolewalk.papers.protection import protection_data
 from bolewalk.papers.protection_lines import fence_lines
@@ -34,6 +36,7 @@ _PAPERS: dict[str, Callable[[Reading], dict[str, Any]]] = {
     "protection": protection_data,
     "crew": crew_data,
     "questions": question_sheet_data,
+    "letter": letter_data,
 }
 
 
@@ -60,6 +63,7 @@ def write_papers(
     *,
     progress: Callable[[str], None] = _quiet,
     catalogue: Catalogue | None = None,
+    recording: Path | None = None,
 ) -> tuple[Path, ...]:
     """Write every paper and exchange file of a survey.
 
@@ -72,6 +76,8 @@ def write_papers(
         Told each step's name as it begins.
     catalogue : Catalogue, optional
         The language of the papers; English where none is given. findings.json is in it too.
+    recording : Path, optional
+        The walk's recording; it is copied beside the client's page, which then can play it.
 
     Returns
     -------
@@ -121,5 +127,17 @@ def write_papers(
         put(f"{name}.pdf", typeset(name, data(reading)))
     progress("writing the client's page")
     (out_dir / "client").mkdir(exist_ok=True)
-    put("client/index.html", client_page(reading))
+    name = _recording_beside(recording, out_dir / "client")
+    put("client/index.html", client_page(reading, recording=name))
     return tuple(written)
+
+
+def _recording_beside(recording: Path | None, folder: Path) -> str:
+    """Copy the recording into the client's folder under a plain name and give that name."""
+    if recording is None:
+        return ""
+    name = f"walk{recording.suffix.lower()}"
+    target = folder / name
+    if not (target.exists() and target.samefile(recording)):
+        shutil.copyfile(recording, target)
+    return name

@@ -141,7 +141,7 @@ def test_client_page_stands_alone(papers: Path) -> None:
     text = flat(" ".join(page.text))
     for row in ROWS:
         assert row[0] in text
-    for item in ("It cannot stay unless the drawing changes.", "Your reply", "No tree is free of"):
+    for item in ("It cannot stay unless the plan changes.", "Your reply", "No tree is free of"):
         assert item in text
 
 

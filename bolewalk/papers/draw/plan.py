@@ -260,7 +260,7 @@ def _trunks_and_labels(
         marks.append((t, x, y, r))
         reach = r * (1.75 if t.tree.decision == "remove" else 1.15)
         board.block(x - reach, y - reach, x + reach, y + reach)
-    board.avoid(_inked(scene))
+    board.avoid(inked(scene))
     for t, x, y, r in marks:
         draw_mark(scene, x, y, r, t.mark, remove=t.tree.decision == "remove")
     for t, x, y, r in marks:
@@ -295,7 +295,7 @@ def _named_once(
     return sorted(out, key=lambda g: -g[1].area)
 
 
-def _inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+def inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Give points along what is drawn, 1 mm apart, hatches left out."""
     out = []
     for stroke in scene.strokes:
