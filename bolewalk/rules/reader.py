@@ -15,6 +15,7 @@ from bolewalk.model.works import Work
 from bolewalk.reference.botanical import species_key
 from bolewalk.reference.plants import candidates
 from bolewalk.rules.keys import HEAD_KEYS, LIST_KEYS, TABLE_KEYS
+from bolewalk.rules.plant_names import one_letter_off
 from bolewalk.rules.table import (
     Bond,
     Consent,
@@ -76,12 +77,15 @@ class _Table:
         found = candidates(name)
         if len(found) == 1:
             return name, species_key(found[0].botanical)
-        expected = (
-            "one plant or genus, not one of " + ", ".join(p.botanical for p in found)
-            if found
-            else "a name in the list of plants; compared as written"
-        )
-        self.tell(row, f"{kind}.{key}", name, expected, level="notice")
+        if found:
+            meant = ", ".join(p.botanical for p in found)
+            self.tell(row, f"{kind}.{key}", name, f"one plant or genus, not one of {meant}")
+        elif near := one_letter_off(name):
+            # Read as written it would match no tree, and protect none in silence.
+            self.tell(row, f"{kind}.{key}", name, f"a name in the list of plants; perhaps {near}")
+        else:
+            expected = "a name in the list of plants; compared as written"
+            self.tell(row, f"{kind}.{key}", name, expected, level="notice")
         return name, species_key(name)
 
 

@@ -113,11 +113,21 @@ def test_units_of_the_table_count():
     assert metric.rules[0].size.at_m == 1.4
 
 
-def test_a_misspelt_plant_is_told():
-    _, problems = problems_of(RULE.replace("Quercus", "Quercus lobatta"))
-    assert [(p.field, p.value, p.level) for p in problems] == [
-        ("rule.species", "Quercus lobatta", "notice")
-    ]
+@pytest.mark.parametrize(
+    ("name", "level", "hint"),
+    [
+        ("Quercus lobatta", "fault", "perhaps Quercus lobata"),  # a slip: it would protect nothing
+        ("cedar", "fault", "not one of"),
+        ("Quercus dumosa", "notice", "compared as written"),  # a real oak the list does not have
+    ],
+)
+def test_a_plant_that_would_match_nothing_is_told(name, level, hint):
+    read, problems = problems_of(RULE.replace("Quercus", name))
+    ((p,)) = problems
+    assert (p.field, p.value, p.level) == ("rule.species", name, level)
+    assert hint in p.expected
+    held = protect(tree("Quercus lobata", (20,)), [read], method_at_m=US_BREAST_M)
+    assert held.status == ("cannot_tell" if level == "fault" else "not_protected")
 
 
 def test_names_the_survey_does_not_have():
