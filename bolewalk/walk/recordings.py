@@ -90,10 +90,9 @@ def open_media(path: Path) -> Iterator[Any]:
     """
     av = media()
     options = {"format_whitelist": ",".join(recording_settings().formats)}
-    with (
-        path.open("rb") as stream,
-        av.open(stream, options=options, metadata_errors="ignore") as container,
-    ):
+    # Before version 19 a title that is not UTF-8 would make the whole file unreadable.
+    extra = {"metadata_errors": "ignore"} if int(av.__version__.split(".")[0]) < 19 else {}
+    with path.open("rb") as stream, av.open(stream, options=options, **extra) as container:
         yield container
 
 

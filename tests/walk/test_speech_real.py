@@ -88,13 +88,18 @@ def long_walk(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def uninterrupted(long_walk, tmp_path_factory, hinted):
-    """The transcript of a run nobody stopped, and the pieces it heard."""
+    """The transcript of a run nobody stopped, the pieces it heard and the progress it told."""
     out = tmp_path_factory.mktemp("whole") / "walk.vtt"
     counting = Counting(hinted)
-    done = transcribe([(long_walk, "walk.wav")], out=out, recogniser=counting)
+    ticks = iter(range(0, 10_000, 10))
+    told = []
+    done = transcribe(
+        [(long_walk, "walk.wav")], out=out, recogniser=counting,
+        progress=told.append, clock=lambda: float(next(ticks)),
+    )  # fmt: skip
     assert done.finished
     assert done.problems == ()
-    return out.read_text(encoding="utf-8"), counting.heard
+    return out.read_text(encoding="utf-8"), counting.heard, told
 
 
 def take_down(sound, tmp_path, recogniser, name="walk.wav"):
@@ -247,13 +252,8 @@ def test_stretches_of_other_settings_are_not_taken_over(long_walk, tmp_path, hin
     assert "begun anew" in done.problems[0].expected
 
 
-def test_progress_tells_the_time_left(long_walk, tmp_path, hinted):
-    ticks = iter(range(0, 10_000, 10))
-    told = []
-    transcribe(
-        [(long_walk, "walk.wav")], out=tmp_path / "w.vtt", recogniser=hinted,
-        progress=told.append, clock=lambda: float(next(ticks)),
-    )  # fmt: skip
+def test_progress_tells_the_time_left(uninterrupted):
+    told = uninterrupted[2]
     assert [p.done_s for p in told] == sorted(p.done_s for p in told)
     assert told[-1].done_s == pytest.approx(told[-1].total_s, abs=0.5)
     # The clock moves 10 s a stretch: pace so far times what is left.

@@ -61,6 +61,25 @@ def test_every_kind_gives_its_tone_at_its_length(tmp_path, name, kind, codec):
     assert sound.peak == pytest.approx(0.5, abs=0.1)
 
 
+def test_a_title_in_another_encoding_does_no_harm(tmp_path):
+    path = tmp_path / "titled.m4a"
+    with av.open(str(path), "w") as out:
+        out.metadata["title"] = "QQQQ"
+        stream = out.add_stream("aac", rate=RATE, layout="mono")
+        for start in range(0, 2 * RATE, 1000):
+            data = tone(2.0)[start : start + 1000].reshape(1, -1)
+            frame = av.AudioFrame.from_ndarray(data, "fltp", "mono")
+            frame.sample_rate, frame.pts = RATE, start
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+    data = path.read_bytes()
+    assert b"QQQQ" in data
+    path.write_bytes(data.replace(b"QQQQ", b"\xe9\xff\xfe\xe8"))
+    _, sound, problems = heard(path)
+    assert problems == ()
+    assert sound.heard_s == pytest.approx(2.0, abs=0.21)
+
+
 def test_many_channels_and_another_rate_become_one_at_16_khz(tmp_path):
     path = tmp_path / "stereo.wav"
     t = np.arange(2 * 48000) / 48000
