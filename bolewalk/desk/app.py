@@ -1,6 +1,7 @@
 """The desk as an application: its routes and what wraps them."""
 
 from collections.abc import Iterable
+from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -14,8 +15,9 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import site, surveys, trees
+from bolewalk.desk.routes import papers, price, site, surveys, trees
 from bolewalk.desk.static_files import static_file
+from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
 from bolewalk.store.store import Store
 
@@ -37,6 +39,18 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/trees/rows/{{key}}", trees.change_row, methods=["POST"]),
     Route(f"{_S}/trees/rows/{{key}}/remove", trees.remove_row, methods=["POST"]),
     Route(f"{_S}/trees/{{tree}}", trees.tree, methods=["GET"]),
+    Route(f"{_S}/price", price.price, methods=["GET"]),
+    Route(f"{_S}/papers", papers.papers, methods=["GET"]),
+    Route(f"{_S}/papers/make", papers.make, methods=["POST"]),
+    Route(f"{_S}/papers/{{made}}/{{revision:int}}/{{name:path}}", papers.paper, methods=["GET"]),
+    Route(f"{_S}/issues", papers.issue, methods=["POST"]),
+    Route(f"{_S}/issues/{{issue:int}}.zip", papers.issued_zip, methods=["GET"]),
+    Route(f"{_S}/issues/{{issue:int}}/compare", papers.compare, methods=["GET"]),
+    Route(f"{_S}/issues/{{issue:int}}/withdraw", papers.withdraw_issue, methods=["POST"]),
+    Route(f"{_S}/issues/{{issue:int}}/{{name:path}}", papers.issued, methods=["GET"]),
+    Route(f"{_S}/tasks/{{task}}", papers.task, methods=["GET"]),
+    Route(f"{_S}/tasks/{{task}}/cancel", papers.cancel, methods=["POST"]),
+    Route(f"{_A}/tasks/{{task}}", papers.task_state, methods=["GET"]),
     Route(f"{_S}/undo", site.undo_page, methods=["POST"]),
     Route(f"{_S}/site", site.site, methods=["GET"]),
     Route(f"{_S}/site/questions", site.questions, methods=["GET"]),
@@ -57,13 +71,17 @@ ROUTES: tuple[Route, ...] = (
 """Every route of the desk."""
 
 
-def create_app(store: Store, *, who: str = "desk", hosts: Iterable[str] = ()) -> Starlette:
+def create_app(
+    store: Store, data: Path, *, who: str = "desk", hosts: Iterable[str] = ()
+) -> Starlette:
     """Make the desk on a store.
 
     Parameters
     ----------
     store : Store
         Open; the caller closes it.
+    data : Path
+        Its folder; papers that are made, and the queue of those to make, are kept in it too.
     who : str
         The person at the desk, for the history.
     hosts : iterable of str
@@ -77,7 +95,7 @@ def create_app(store: Store, *, who: str = "desk", hosts: Iterable[str] = ()) ->
         ],
         exception_handlers={HTTPException: _refused},
     )
-    app.state.desk = Desk(Drawer(store, who=who))
+    app.state.desk = Desk(Drawer(store, who=who), Tasks(data, data / "desk"))
     return app
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from bolewalk.desk.drawer import Drawer, Sheet
+from bolewalk.desk.tasks import Tasks
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.write import reading_of
 
@@ -14,6 +15,7 @@ class Desk:
     """One running desk."""
 
     drawer: Drawer
+    tasks: Tasks
 
 
 def glimpse(sheet: Sheet) -> Reading:

@@ -1,5 +1,6 @@
 """Pages printed from view objects: escaped, and no name left undefined."""
 
+from collections.abc import Mapping
 from dataclasses import fields
 from functools import lru_cache
 from typing import Any
@@ -37,7 +38,12 @@ def environment() -> Environment:
 
 
 def page(
-    request: Request, template: str, view: Any, *, status: int = 200, **headers: str
+    request: Request,
+    template: str,
+    view: Any,
+    *,
+    status: int = 200,
+    headers: Mapping[str, str] | None = None,
 ) -> HTMLResponse:
     """Print a page.
 
@@ -56,6 +62,4 @@ def page(
         values, large=large, here=request.url.path, address=str(request.url.path)
         + (f"?{request.url.query}" if request.url.query else ""),
     )  # fmt: skip
-    return HTMLResponse(text, status_code=status, headers={
-        k.replace("_", "-"): v for k, v in headers.items()
-    })  # fmt: skip
+    return HTMLResponse(text, status_code=status, headers=dict(headers or {}))

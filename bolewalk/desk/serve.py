@@ -41,7 +41,7 @@ def serve(data: Path, *, host: str = "127.0.0.1", port: int = 8712, who: str = "
     try:
         with Store.open(data) as store:
             config = uvicorn.Config(
-                create_app(store, who=who),
+                create_app(store, data, who=who),
                 log_level="warning",
                 access_log=False,
                 server_header=False,

@@ -61,8 +61,8 @@ async def change_row(request: Request) -> Response:
     now = await sheet_of(request)
     if isinstance(done, Conflict):
         view = clash_view(now, glimpse(now), done.clashes[0])
-        headers = {"hx_retarget": "#content", "hx_reswap": "innerHTML", "hx_reselect": "#clash"}
-        return page(request, "clash", view, status=409, **headers)
+        headers = {"hx-retarget": "#content", "hx-reswap": "innerHTML", "hx-reselect": "#clash"}
+        return page(request, "clash", view, status=409, headers=headers)
     if "hx-request" in request.headers:
         return _row(request, now, editing=False, said="Kept.")
     return RedirectResponse(f"{_trees(request)}#{item.key}", status_code=303)
