@@ -122,7 +122,7 @@ def assess(
         rules = replace(rules, deposit=deposit)
     phases, lacking = _phases(job)
     progress("planting")
-    planting = _planting(job, impacts)
+    planting = _planting(job, impacts, price)
     futures = tuple(compare_paths(case) for case in job.futures)
 
     trees = tuple(
@@ -185,11 +185,19 @@ def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:
         return None, (Problem("survey.toml", None, "files.phases", None, str(e)),)
 
 
-def _planting(job: Job, impacts: tuple[TreeImpact, ...]) -> PlantingResult | None:
+def _planting(
+    job: Job, impacts: tuple[TreeImpact, ...], price: Price | None
+) -> PlantingResult | None:
     if job.planting is None:
         return None
     zones = {i.tree: i.zone.radius_m for i in impacts if i.zone is not None}
-    return plan_planting(job.survey, job.planting, zone_radius_m=zones)
+    going = {t.id for t in job.survey.trees if t.decision == "remove"}
+    removal: dict[str, int] = {}
+    for line in price.lines if price is not None else ():
+        if line.item.tree in going and line.money is not None:
+            so_far = removal.get(line.item.tree, 0)
+            removal[line.item.tree] = so_far + line.money.price_minor
+    return plan_planting(job.survey, job.planting, zone_radius_m=zones, removal_minor=removal)
 
 
 def _diameters(tree: Tree) -> CombinedDiameters | None:

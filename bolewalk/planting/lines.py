@@ -49,13 +49,19 @@ class PlantingLine:
 
 
 def season_day(survey_day: date, *, south: bool = False) -> date:
-    """Give the first day of the next planting season after a survey: the start of autumn
-    planting, by the setting."""
-    month = int(rules("planting_rules")["season"]["plant_month"])
-    if south:
-        month = (month + 5) % 12 + 1
-    year = survey_day.year + (survey_day.month > month)
-    return max(survey_day, date(year, month, 1))
+    """Give the first day for planting after a survey: the survey's own inside the planting
+    season of the setting, else the season's first."""
+    season = rules("planting_rules")["season"]
+    shift = 6 if south else 0
+    first, last = ((int(season[k]) - 1 + shift) % 12 + 1 for k in ("plant_month", "last_month"))
+    inside = (
+        first <= survey_day.month <= last
+        if first <= last
+        else survey_day.month >= first or survey_day.month <= last
+    )
+    if inside:
+        return survey_day
+    return date(survey_day.year + (survey_day.month > first), first, 1)
 
 
 def planting_lines(
