@@ -15,7 +15,7 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import papers, price, site, surveys, trees
+from bolewalk.desk.routes import papers, price, site, surveys, trees, walk
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
@@ -39,6 +39,9 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/trees/rows/{{key}}", trees.change_row, methods=["POST"]),
     Route(f"{_S}/trees/rows/{{key}}/remove", trees.remove_row, methods=["POST"]),
     Route(f"{_S}/trees/{{tree}}", trees.tree, methods=["GET"]),
+    Route(f"{_S}/walk", walk.walk, methods=["GET"]),
+    Route(f"{_S}/walk/recording", walk.recording, methods=["GET"]),
+    Route(f"{_S}/walk/{{found}}", walk.decide, methods=["POST"]),
     Route(f"{_S}/price", price.price, methods=["GET"]),
     Route(f"{_S}/papers", papers.papers, methods=["GET"]),
     Route(f"{_S}/papers/make", papers.make, methods=["POST"]),

@@ -1,0 +1,85 @@
+"""The site walk: its page, its recording, and what a person makes of the trees found."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from bolewalk.desk.desk import glimpse
+from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.pages import page
+from bolewalk.desk.routes.parsing import desk_of, sheet_of
+from bolewalk.desk.views.walk import RECORDINGS, media_name, walk_view
+from bolewalk.desk.walking import WalkError, accepting, discarding, merging, splitting
+from bolewalk.store.items import Conflict, Edit
+from bolewalk.walk.draft import DraftTree
+
+__all__ = ["decide", "recording", "walk"]
+
+_CELLS = ("tree", "species", "diameter", "girth", "height", "crown", "decision", "owner", "notes")
+
+
+async def walk(request: Request) -> Response:
+    """Send the page of the walk."""
+    sheet = await sheet_of(request)
+    view = await run_in_threadpool(walk_view, sheet, glimpse(sheet))
+    return page(request, "walk", view)
+
+
+async def decide(request: Request) -> Response:
+    """Keep what a person made of one found tree."""
+    sheet = await sheet_of(request)
+    form = await request.form()
+    told = {k: str(v) for k, v in form.items()}
+    draft, _ = await run_in_threadpool(sheet.reckoning.heard)
+    trees = () if draft is None else draft.trees
+    tree = next((t for t in trees if t.id == request.path_params["found"]), None)
+    if tree is None:
+        raise HTTPException(404, "no such tree was found on this walk")
+    try:
+        edits = _edits(sheet, tree, told)
+    except WalkError as e:
+        say = str(e)
+        view = await run_in_threadpool(lambda: walk_view(sheet, glimpse(sheet), say=say))
+        return page(request, "walk", view, status=422)
+    note = f"{told.get('do', '')}: {tree.species.label} of the walk"
+    done = await run_in_threadpool(
+        desk_of(request).drawer.change, sheet.stored.id, edits, note=note
+    )
+    if isinstance(done, Conflict):
+        raise HTTPException(
+            409, f"{done.clashes[0].who} has decided this in the meantime: look at it again."
+        )
+    ids = [t.id for t in trees]
+    after = ids[min(ids.index(tree.id) + 1, len(ids) - 1)]
+    return RedirectResponse(f"/surveys/{sheet.stored.id}/walk#{after}", status_code=303)
+
+
+def _edits(sheet: Sheet, tree: DraftTree, told: dict[str, str]) -> tuple[Edit, ...]:
+    do = told.get("do", "")
+    if do == "accept":
+        return accepting(sheet, tree, {k: told.get(k, "") for k in _CELLS})
+    if do == "discard":
+        return discarding(sheet, tree)
+    if do == "merge":
+        return merging(sheet, tree, told.get("into", ""))
+    if do == "split":
+        n = told.get("parts", "")
+        if not n.isdecimal():
+            raise WalkError("Split into how many? A whole number.")
+        return splitting(sheet, tree, int(n))
+    raise HTTPException(400, "do: accept, merge, split or discard")
+
+
+async def recording(request: Request) -> Response:
+    """Send the walk's recording, or the stretch of it the player asks for."""
+    sheet = await sheet_of(request)
+    name = media_name(sheet)
+    item = sheet.stored.get("file", name) if name else None
+    if item is None or item.body is None:
+        raise HTTPException(404, "the walk has no recording here")
+    path = desk_of(request).drawer.store.files.path(item.body["sha256"])
+    if not path.is_file():
+        raise HTTPException(404, "the recording is not in the store any more")
+    ending = name[name.rfind(".") :].lower()
+    return FileResponse(path, media_type=RECORDINGS[ending])
