@@ -8,11 +8,11 @@ from bolewalk.store.errors import StoreError
 from bolewalk.store.folders import HEAD_FILE, edits_of_file
 from bolewalk.store.items import Body, Edit, Item, StoredSurvey, as_text
 from bolewalk.store.media import Medium
-from bolewalk.store.tables import set_toml
+from bolewalk.store.tables import records, set_toml
 
 __all__ = [
-    "file_edits", "new_tree", "new_work", "remove", "set_cells", "set_feature", "set_head",
-    "set_table",
+    "file_edits", "folder_edits", "new_tree", "new_work", "remove", "set_cells",
+    "set_feature", "set_head", "set_table",
 ]  # fmt: skip
 
 
@@ -103,18 +103,75 @@ def file_edits(
         "head", "table", "columns" (tree table), "works"; "" for a file that is only kept
         (drawings, recordings, photographs).
     """
-    new = edits_of_file(name, path, role)
     own = Edit("file", name, {"sha256": medium.sha256, "size": medium.size})
+    edits = [_onto(own, stored.get("file", name))]
+    return (*edits, *table_edits(stored, edits_of_file(name, path, role), name, role))
+
+
+def table_edits(
+    stored: StoredSurvey, new: Sequence[Edit], name: str, role: str
+) -> tuple[Edit, ...]:
+    """Give the edits that make a table of a survey what new items of the same file say."""
     old = [i for i in stored.items if _belongs(i, name, role)]
+    if role == "columns" and _table(old) == _table(new):
+        # A row made at the desk may lack cells its file has empty.
+        return ()
     waiting: dict[tuple[str, str], list[Item]] = {}
     for item in old:
         waiting.setdefault((item.kind, _name(item.kind, item.key, item.body)), []).append(item)
-    edits = [_onto(own, stored.get("file", name))]
-    for n, edit in enumerate(new):
+    pairs: list[tuple[Edit, Item | None]] = []
+    for edit in new:
         same = waiting.get((edit.kind, _name(edit.kind, edit.key, edit.body)), [])
-        place = float(n) if edit.kind in ("tree", "work") else None
-        edits.append(_onto(edit, same.pop(0) if same else None, place=place))
-    edits += [remove(item) for items in waiting.values() for item in items]
+        pairs.append((edit, same.pop(0) if same else None))
+    gone = [remove(item) for items in waiting.values() for item in items]
+    if _in_order([item for edit, item in pairs if edit.kind in ("tree", "work")]):
+        return (*(_onto(edit, item) for edit, item in pairs), *gone)
+    placed = (
+        _onto(e, i, place=float(n) if e.kind in ("tree", "work") else None)
+        for n, (e, i) in enumerate(pairs, start=1)
+    )
+    return (*placed, *gone)
+
+
+def _table(rows: Sequence[Item | Edit]) -> list[list[str]] | None:
+    header = [r.body for r in rows if r.kind == "columns" and r.body is not None]
+    trees = [r.body for r in rows if r.kind == "tree" and r.body is not None]
+    return records(header[0], trees) if header else None
+
+
+def _in_order(rows: Sequence[Item | None]) -> bool:
+    """Tell whether rows that were there stand as before, new ones behind them."""
+    known = [r.place for r in rows if r is not None]
+    return known == sorted(known) and all(r is not None for r in rows[: len(known)])
+
+
+def folder_edits(stored: StoredSurvey, read: Sequence[Edit]) -> tuple[Edit, ...]:
+    """Give the edits that make a stored survey what a folder says now.
+
+    Parameters
+    ----------
+    stored : StoredSurvey
+    read : sequence of Edit
+        What `read_files` gave of the folder: each file followed by what its table holds.
+    """
+    tables: dict[str, list[Edit]] = {}
+    edits: list[Edit] = []
+    name = ""
+    for edit in read:
+        if edit.kind == "file":
+            name = edit.key
+            tables[name] = []
+            edits.append(_onto(edit, stored.get("file", name)))
+        else:
+            tables[name].append(edit)
+    for name, new in tables.items():
+        role = new[0].kind if new else ""
+        edits += table_edits(stored, new, name, role)
+    edits += [remove(i) for i in stored.of("file") if i.key not in tables]
+    for item in stored.items:
+        new = tables.get(item.key, [])
+        if item.kind in ("table", "columns", "works") and not (new and new[0].kind == item.kind):
+            edits += table_edits(stored, [], item.key, item.kind)
     return tuple(edits)
 
 

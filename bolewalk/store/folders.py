@@ -18,6 +18,7 @@ from bolewalk.model.problems import Problem
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Body, Edit, Item, StoredSurvey, as_text
 from bolewalk.store.media import Medium
+from bolewalk.store.record import RECORD_FILE, Group, read_record
 from bolewalk.store.tables import (
     csv_bytes,
     geojson_bytes,
@@ -34,10 +35,12 @@ HEAD_FILE = "survey.toml"
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A folder as edits of an empty survey, and what was wrong with it."""
+    """A folder as edits of an empty survey, each file followed by what its table holds; what was
+    wrong with it; and the history it brought."""
 
     edits: tuple[Edit, ...]
     problems: tuple[Problem, ...]
+    record: tuple[Group, ...] = ()
 
 
 def read_files(folder: Path, put: Callable[[Path], Medium]) -> Reading:
@@ -61,11 +64,19 @@ def read_files(folder: Path, put: Callable[[Path], Medium]) -> Reading:
         raise StoreError(f"{HEAD_FILE} is not in UTF-8")
     roles = _roles(root, head)
     edits: list[Edit] = []
+    record: tuple[Group, ...] = ()
     for name in _files(root, Place("", None, problems)):
+        if name == RECORD_FILE:
+            try:
+                record = read_record(root / name)
+            except StoreError as e:
+                expected = "the record of this survey, or no such file; not kept"
+                problems.append(Problem(name, None, None, str(e), expected))
+            continue
         medium = put(root / name)
         edits.append(Edit("file", name, {"sha256": medium.sha256, "size": medium.size}))
         edits += edits_of_file(name, root / name, roles.get(name, ""))
-    return Reading(tuple(edits), tuple(problems))
+    return Reading(tuple(edits), tuple(problems), record)
 
 
 def _roles(root: Path, head: Body) -> dict[str, str]:

@@ -97,7 +97,7 @@ def issue_papers(
     stored = store.load(survey_id)
     with tempfile.TemporaryDirectory() as made:
         folder, out = Path(made, "survey"), Path(made, "papers")
-        store.export_folder(survey_id, folder, revision=stored.revision)
+        store.export_folder(survey_id, folder, revision=stored.revision, record=False)
         findings = assess(read_folder(folder), progress=progress)
         write_papers(findings, out, progress=progress, catalogue=catalogue)
         progress("sealing the papers")

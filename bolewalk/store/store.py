@@ -9,17 +9,16 @@ from types import TracebackType
 from typing import BinaryIO, Self
 
 import tomlkit
-from sqlalchemy import Connection, Engine, insert, select, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import Connection, Engine, insert, select
 
 from bolewalk.intake.folder import read_survey
 from bolewalk.intake.job import Job
-from bolewalk.intake.toml_file import TomlError, parse_toml
 from bolewalk.intake.tree_table import COLUMNS
 from bolewalk.model.problems import Problem
 from bolewalk.model.units import UnitSystem
 from bolewalk.store import changes as changing
 from bolewalk.store.database import is_url, open_database, reading, writing
+from bolewalk.store.edits import folder_edits
 from bolewalk.store.errors import StoreError
 from bolewalk.store.folders import HEAD_FILE, read_files, written_files
 from bolewalk.store.items import (
@@ -27,15 +26,15 @@ from bolewalk.store.items import (
     Change,
     Conflict,
     Edit,
-    Item,
     StoredSurvey,
     SurveyEntry,
-    from_text,
     stamp,
 )
 from bolewalk.store.jobs import PlanReader, source_of
 from bolewalk.store.media import MediaFolder, Medium
-from bolewalk.store.schema import changes, groups, items, media, surveys
+from bolewalk.store.record import RECORD_FILE, record_bytes, write_groups
+from bolewalk.store.rows import items_at, items_now, know, retitle, title
+from bolewalk.store.schema import media, surveys
 
 __all__ = ["DATABASE", "MEDIA", "Imported", "Store"]
 
@@ -153,7 +152,7 @@ class Store:
             if row is None:
                 raise StoreError(f"there is no survey {survey_id}")
             now = row["revision"] if revision is None else revision
-            found = _items_now(c, survey_id) if revision is None else _items_at(c, survey_id, now)
+            found = items_now(c, survey_id) if revision is None else items_at(c, survey_id, now)
         return StoredSurvey(survey_id, row["name"], now, found)
 
     def job(self, survey_id: int, *, variant: str = "", revision: int | None = None) -> Job:
@@ -211,7 +210,7 @@ class Store:
         """
         with self._writing(survey_id, edits) as c:
             done = changing.apply(c, survey_id, edits, who=who, when=when, note=note)
-            _retitle(c, survey_id, done)
+            retitle(c, survey_id, done)
         return done
 
     def undo(self, survey_id: int, *, who: str, when: datetime) -> Applied | Conflict | None:
@@ -221,14 +220,14 @@ class Store:
         """
         with writing(self.engine) as c:
             done = changing.undo(c, survey_id, who=who, when=when)
-            _retitle(c, survey_id, done)
+            retitle(c, survey_id, done)
         return done
 
     def redo(self, survey_id: int, *, who: str, when: datetime) -> Applied | Conflict | None:
         """Do again what a person took back last; None where there is nothing."""
         with writing(self.engine) as c:
             done = changing.undo(c, survey_id, who=who, when=when, again=True)
-            _retitle(c, survey_id, done)
+            retitle(c, survey_id, done)
         return done
 
     def history(
@@ -250,7 +249,7 @@ class Store:
         """
         medium = self.files.put(stream, limit=limit)
         with writing(self.engine) as c:
-            _know(c, [medium], when)
+            know(c, [medium], when)
         return medium
 
     def open_media(self, sha256: str) -> BinaryIO:
@@ -260,7 +259,9 @@ class Store:
     # Folders
 
     def import_folder(self, folder: Path, *, who: str, when: datetime, firm: str = "") -> Imported:
-        """Take in a survey folder, every file of it.
+        """Take in a survey folder, every file of it, with its history where it has a record.
+
+        What was changed in the folder since it was written becomes one more step of the history.
 
         Raises
         ------
@@ -276,14 +277,27 @@ class Store:
 
         read = read_files(folder, put)
         with writing(self.engine) as c:
-            _know(c, kept, when)
-            number = self._begin(c, read.edits, who=who, when=when, firm=firm)
+            know(c, kept, when)
+            if not read.record:
+                number = self._begin(c, read.edits, who=who, when=when, firm=firm)
+                return Imported(number, read.problems)
+            number = self._new(c, who=who, when=when, firm=firm)
+            write_groups(c, number, read.record)
+            revision = changing.locked(c, number)["revision"]
+            stored = StoredSurvey(number, "", revision, items_now(c, number))
+            edits = folder_edits(stored, read.edits)
+            changing.apply(c, number, edits, who=who, when=when, action="import")
+            head = next(e for e in read.edits if e.kind == "head")
+            title(c, number, (head.body or {})["text"])
         return Imported(number, read.problems)
 
     def export_folder(
-        self, survey_id: int, out: Path, *, revision: int | None = None
+        self, survey_id: int, out: Path, *, revision: int | None = None, record: bool = True
     ) -> tuple[Path, ...]:
         """Write a survey as a folder; give what was written.
+
+        With `record`, its history and what the tables cannot hold are written to record.json,
+        where there is any.
 
         Raises
         ------
@@ -297,7 +311,12 @@ class Store:
         if any(out.iterdir()):
             raise StoreError(f"{out} is not empty")
         written = []
-        for name, content in written_files(stored, self.files.path):
+        files = list(written_files(stored, self.files.path))
+        if record:
+            with reading(self.engine) as c:
+                history = record_bytes(c, survey_id, revision=stored.revision)
+            files += [] if history is None else [(RECORD_FILE, history)]
+        for name, content in files:
             path = out / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content if isinstance(content, bytes) else content.read_bytes())
@@ -321,67 +340,14 @@ class Store:
     def _begin(
         self, c: Connection, edits: Sequence[Edit], *, who: str, when: datetime, firm: str
     ) -> int:
+        number = self._new(c, who=who, when=when, firm=firm)
+        done = changing.apply(c, number, edits, who=who, when=when, action="import")
+        retitle(c, number, done)
+        return number
+
+    def _new(self, c: Connection, *, who: str, when: datetime, firm: str) -> int:
         made = insert(surveys).values(
             firm=firm, name="", visited="", created_at=stamp(when), created_by=who, revision=0
         )
         number: int = c.execute(made.returning(surveys.c.id)).scalar_one()
-        done = changing.apply(c, number, edits, who=who, when=when, action="import")
-        _retitle(c, number, done)
         return number
-
-
-def _retitle(c: Connection, survey_id: int, result: Applied | Conflict | None) -> None:
-    """Keep the list of surveys in step with the head."""
-    if not isinstance(result, Applied):
-        return
-    for item in result.items:
-        if item.kind == "head" and item.body is not None:
-            name, visited = _title(item.body["text"])
-            row = update(surveys).where(surveys.c.id == survey_id)
-            c.execute(row.values(name=name, visited=visited))
-
-
-def _title(head: str) -> tuple[str, str]:
-    try:
-        table = parse_toml(head).get("survey")
-    except TomlError:
-        return "", ""
-    if not isinstance(table, dict):
-        return "", ""
-    return str(table.get("name", "")).replace("\x00", ""), str(table.get("date", ""))
-
-
-def _know(c: Connection, kept: Sequence[Medium], when: datetime) -> None:
-    # Two may bring the same file at the same moment.
-    insert_new = postgresql.insert if c.dialect.name == "postgresql" else sqlite.insert
-    for medium in kept:
-        row = insert_new(media).values(sha256=medium.sha256, size=medium.size, added_at=stamp(when))
-        c.execute(row.on_conflict_do_nothing())
-
-
-def _items_now(c: Connection, survey_id: int) -> tuple[Item, ...]:
-    rows = c.execute(
-        select(items)
-        .where(items.c.survey_id == survey_id, items.c.body.is_not(None))
-        .order_by(items.c.kind, items.c.place, items.c.id)
-    )
-    return tuple(Item(r.kind, r.key, r.version, r.place, from_text(r.body)) for r in rows)
-
-
-def _items_at(c: Connection, survey_id: int, revision: int) -> tuple[Item, ...]:
-    rows = c.execute(
-        select(
-            items.c.id, items.c.kind, items.c.key, changes.c.version, changes.c.place_after,
-            changes.c.after,
-        )
-        .join(changes, changes.c.item_id == items.c.id)
-        .join(groups, groups.c.id == changes.c.group_id)
-        .where(groups.c.survey_id == survey_id, groups.c.id <= revision)
-        .order_by(changes.c.id)
-    )  # fmt: skip
-    last = {row.id: row for row in rows}
-    there = sorted(
-        (r for r in last.values() if r.after is not None),
-        key=lambda r: (r.kind, r.place_after, r.id),
-    )
-    return tuple(Item(r.kind, r.key, r.version, r.place_after, from_text(r.after)) for r in there)
