@@ -167,8 +167,9 @@ def draft(
     help="Folder for the demonstration survey and its papers.",
 )
 @click.option("--no-desk", is_flag=True, help="Stop once the papers are written.")
-def demo(*, out: Path, no_desk: bool) -> None:
-    """Build the demonstration survey and make its papers."""
+@click.option("--port", default=8712, show_default=True, help="Port of the desk; 0 = any free one.")
+def demo(*, out: Path, no_desk: bool, port: int) -> None:
+    """Build the demonstration survey, make its papers and open the desk on it."""
     from bolewalk.demo.build import build_demo
 
     survey = out / "survey"
@@ -182,8 +183,39 @@ def demo(*, out: Path, no_desk: bool) -> None:
     click.echo(f"papers: {(out / 'papers').resolve()}")
     click.echo(f"start with: {(out / 'papers' / 'report.pdf').resolve()}")
     if not no_desk:
-        _say("The desk is not built yet; the papers above are the whole of it.")
+        _desk(out / "desk", "127.0.0.1", port, survey=survey)
     _leave(problems, lenient=False)
+
+
+@main.command()
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("desk"),
+    show_default=True,
+    help="Folder of the store; made if missing.",
+)
+@click.option(
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="A loopback address; any other needs accounts, which are not built yet.",
+)
+@click.option("--port", default=8712, show_default=True, help="0 = any free one.")
+def desk(*, data: Path, host: str, port: int) -> None:
+    """Serve the desk, the web application, on this computer until interrupted."""
+    _desk(data, host, port)
+
+
+def _desk(data: Path, host: str, port: int, *, survey: Path | None = None) -> None:
+    from bolewalk.desk.serve import DeskError, open_with, serve
+    from bolewalk.store.errors import StoreError
+
+    try:
+        start = "" if survey is None else open_with(data, survey)
+        serve(data, host=host, port=port, ready=lambda at: click.echo(f"desk: {at}{start}"))
+    except (DeskError, StoreError) as e:
+        _misuse(str(e))
 
 
 @main.command()

@@ -43,6 +43,7 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/walk/recording", walk.recording, methods=["GET"]),
     Route(f"{_S}/walk/{{found}}", walk.decide, methods=["POST"]),
     Route(f"{_S}/price", price.price, methods=["GET"]),
+    Route(f"{_S}/planting", price.planting, methods=["GET"]),
     Route(f"{_S}/papers", papers.papers, methods=["GET"]),
     Route(f"{_S}/papers/make", papers.make, methods=["POST"]),
     Route(f"{_S}/papers/{{made}}/{{revision:int}}/{{name:path}}", papers.paper, methods=["GET"]),
