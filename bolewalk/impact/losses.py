@@ -20,7 +20,10 @@ from bolewalk.impact.pieces import Pieces, concat, empty
 from bolewalk.impact.scene import Scene
 from bolewalk.impact.sight import Seen, nearest_m, see
 
-__all__ = ["N_PHASES", "LossTable", "Settling", "Stand", "loss_tables", "reach_of", "severed_pct"]
+__all__ = [
+    "N_PHASES", "LossTable", "Settling", "Stand", "loss_tables", "nearest_by_phase", "reach_of",
+    "severed_pct",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -125,7 +128,7 @@ def _table(stand: Stand, rows: Ints) -> LossTable:
     # A phase that brings nothing near a tree leaves its losses as they were.
     tree, phase = np.nonzero(touched)
     seen = see(scene.cuts, at, reach)
-    _nearest(scene, at, seen, table)
+    table.nearest_m[:] = nearest_by_phase(scene, at, seen)
     if not len(tree):
         return table
     cases = Settling(scene, at, reach, zones, seen, tree, phase)
@@ -195,7 +198,10 @@ def _sector_areas(zones: Zones) -> Floats:
     return whole
 
 
-def _nearest(scene: Scene, at: Floats, seen: Seen, table: LossTable) -> None:
+def nearest_by_phase(scene: Scene, at: Floats, seen: Seen) -> Floats:
+    """Distance [m] from each trunk to the nearest cut up to each phase, shape (n, phases); inf
+    where there is none, 0 inside one."""
+    out = np.empty((len(at), N_PHASES))
     least = np.full(len(at), np.inf)
     for k in range(N_PHASES):
         groups = np.flatnonzero(scene.cutting & (scene.phase == k))
@@ -203,7 +209,8 @@ def _nearest(scene: Scene, at: Floats, seen: Seen, table: LossTable) -> None:
             least = np.minimum(least, nearest_m(scene.cuts, groups, at))
             inside = seen.held_trunk[scene.phase[seen.held_group] == k]
             least[inside] = 0.0
-        table.nearest_m[:, k] = least
+        out[:, k] = least
+    return out
 
 
 class Settling:
