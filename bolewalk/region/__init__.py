@@ -1,0 +1,1 @@
+"""Many sites at once: a city's trees against a scheme of works."""
