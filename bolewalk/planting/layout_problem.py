@@ -7,12 +7,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-__all__ = ["Cover", "LayoutProblem", "Limit", "clique_cover", "conflicts", "spacing_broken"]
+__all__ = [
+    "TOUCH_M",
+    "Cover",
+    "LayoutProblem",
+    "Limit",
+    "clique_cover",
+    "conflicts",
+    "spacing_broken",
+]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
-_TOUCH_M = 1e-9
+TOUCH_M = 1e-9
 """Crowns that only touch keep their spacing; this much of a metre is rounding."""
 
 
@@ -139,7 +147,7 @@ def conflicts(problem: LayoutProblem, among: Ints | None = None) -> tuple[Ints, 
     start = np.searchsorted(at[order], np.arange(len(spots) + 1))
     reach = float(problem.spacing_m.max())
     xy = problem.spots_m[spots]
-    pairs = cKDTree(xy).query_pairs(max(reach, _TOUCH_M), output_type="ndarray").astype(np.int64)
+    pairs = cKDTree(xy).query_pairs(max(reach, TOUCH_M), output_type="ndarray").astype(np.int64)
     same = np.stack([np.arange(len(spots))] * 2, axis=1)
     pairs = np.concatenate([same, pairs])
     n_a, n_b = np.diff(start)[pairs[:, 0]], np.diff(start)[pairs[:, 1]]
@@ -149,15 +157,13 @@ def conflicts(problem: LayoutProblem, among: Ints | None = None) -> tuple[Ints, 
     i = order[start[pairs[pair, 0]] + within // n_b[pair]]
     j = order[start[pairs[pair, 1]] + within % n_b[pair]]
     apart = np.linalg.norm(xy[pairs[:, 0]] - xy[pairs[:, 1]], axis=1)[pair]
-    near = np.where(at[i] == at[j], i < j, apart < problem.spacing_m[kind[i], kind[j]] - _TOUCH_M)
+    near = np.where(at[i] == at[j], i < j, apart < problem.spacing_m[kind[i], kind[j]] - TOUCH_M)
     low, high = np.minimum(i, j)[near], np.maximum(i, j)[near]
     key = np.sort(low * len(options) + high)
     return options[key // len(options)], options[key % len(options)]
 
 
-def clique_cover(
-    n: int, first: Ints, second: Ints, *, each_at_most: int | None = None
-) -> list[list[int]]:
+def clique_cover(n: int, first: Ints, second: Ints) -> list[list[int]]:
     """Group conflicts into sets of which at most one member may be chosen.
 
     Greedy: each conflict not yet covered grows into a largest set it lies in. Every pair given
@@ -169,9 +175,6 @@ def clique_cover(
         Number of options, numbered 0 to n - 1.
     first, second : int array
         Pairs in conflict.
-    each_at_most : int, optional
-        Stop after so many sets begun at one option; pairs are then left uncovered, which is
-        enough for a bound.
 
     Returns
     -------
@@ -192,9 +195,7 @@ def clique_cover(
     cliques = []
     for a in range(n):
         # Only pairs with a later option are still to be covered: earlier ones went before.
-        begun = 0
-        while (later := open_[a] >> (a + 1)) and begun != each_at_most:
-            begun += 1
+        while later := open_[a] >> (a + 1):
             members = [a]
             wanted = later << (a + 1)
             allowed = adjacent[a]
@@ -227,6 +228,6 @@ def spacing_broken(problem: LayoutProblem, chosen: Sequence[int]) -> list[tuple[
             a, b = problem.spots_m[problem.option_spot[i]], problem.spots_m[problem.option_spot[j]]
             least = problem.spacing_m[problem.option_kind[i], problem.option_kind[j]]
             apart = float(np.hypot(a[0] - b[0], a[1] - b[1]))
-            if problem.option_spot[i] == problem.option_spot[j] or apart < least - _TOUCH_M:
+            if problem.option_spot[i] == problem.option_spot[j] or apart < least - TOUCH_M:
                 broken.append((int(i), int(j)))
     return broken

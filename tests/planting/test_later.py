@@ -103,7 +103,7 @@ def test_coast_live_oak_beside_the_saying():
     assert said["late_m"] == pytest.approx(2 * float(p.crown_radius_m[15]))
     assert said["late_m"] == pytest.approx(6.3, abs=0.3)
     assert said["early_m"] < said["late_m"] < said["grown_m"]
-    # A sixth of a grown crown (6.3 / 16 squared): the difference is shown and explained, not tuned away.
+    # 6.3 / 16 squared: the difference is shown and explained, not tuned away.
     assert said["share_pct"] == pytest.approx(15.5, abs=1.5)
     assert "planting.oak_saying_differs" in told
 
