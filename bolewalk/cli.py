@@ -10,6 +10,7 @@ import click
 
 from bolewalk import __version__
 from bolewalk.model.problems import Problem, has_faults
+from bolewalk.model.survey import ROOT_ZONE_METHODS
 from bolewalk.model.units import UnitSystem
 
 __all__ = ["main"]
@@ -323,6 +324,78 @@ def _sound(faults: Sequence[str]) -> None:
         _say(f"fault: {fault}")
     if faults:
         sys.exit(1)
+
+
+@main.command()
+@click.option(
+    "--trees",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Inventory: (Geo)Parquet file or folder of them, GeoPackage, CSV.",
+)
+@click.option(
+    "--works",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Scheme of works: the same formats, or GeoJSON.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    required=True,
+    help="Folder for the answer; a run that was stopped goes on there.",
+)
+@click.option(
+    "--columns",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="TOML file telling which columns mean what.",
+)
+@click.option(
+    "--method", type=click.Choice(list(ROOT_ZONE_METHODS)), help="Root zone rule; else by units."
+)
+@click.option("--scheduler", help="Address of a Dask scheduler, tcp://host:8786.")
+@click.option(
+    "--processes",
+    type=click.IntRange(min=1),
+    default=None,
+    help="Processes of this computer; as many as it has processors where left out.",
+)
+@AsJson
+@Lenient
+def screen(
+    *, trees: Path, works: Path, out: Path, columns: Path | None, method: Any,
+    scheduler: str | None, processes: int | None, as_json: bool, lenient: bool,
+) -> None:  # fmt: skip
+    """Judge every tree of an inventory that a scheme of works comes near."""
+    import os
+
+    from bolewalk.model.extras import MissingExtraError
+    from bolewalk.region.columns import ColumnsError
+    from bolewalk.region.frames import FrameError
+    from bolewalk.region.screen import screen as screen_all
+    from bolewalk.region.tables import TableError
+    from bolewalk.region.workers import WorkersLostError
+
+    try:
+        with _steps() as begin:
+            found = screen_all(
+                trees, works, out, columns=columns, method=method, scheduler=scheduler,
+                processes=processes or os.cpu_count() or 1,
+                progress=lambda what, done, of: begin(f"{what}: {done} of {of}"),
+            )  # fmt: skip
+    except (TableError, ColumnsError, FrameError, MissingExtraError) as e:
+        _misuse(str(e))
+    except WorkersLostError as e:
+        _say(f"bolewalk: {e}; what is finished is kept, the next run goes on there")
+        sys.exit(1)
+    except OSError as e:
+        _misuse(f"cannot write to {out}, or no answer from {scheduler}: {e}")
+    _report(found.problems, as_json=as_json)
+    _say(f"{found.rows:,} rows, {found.near:,} trees near works, {found.left_out:,} not placed")
+    for verdict, count in found.verdicts.items():
+        _say(f"{verdict}: {count:,}")
+    _say(f"start with: {(out / 'summary.html').resolve()}")
+    _leave(found.problems, lenient=lenient)
 
 
 @main.command()

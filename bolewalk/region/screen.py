@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bolewalk.model.problems import Problem
+from bolewalk.model.problems import Level, Problem
 from bolewalk.model.survey import RootZoneMethod
 from bolewalk.model.words import Verdict
 from bolewalk.region.assemble import write_answer
-from bolewalk.region.job import site_of
+from bolewalk.region.job import Job, site_of
 from bolewalk.region.judge import judge_partition, partition_path
 from bolewalk.region.parts import read_note
 from bolewalk.region.plan import begin, cells_of, make_job, partitions_of, plan_name
@@ -32,8 +32,9 @@ class Screened:
     rows, left_out, near : int
         Rows read, rows without a usable position, trees that any work comes near.
     verdicts : mapping of verdict to trees
-    problems : tuple of (what, count)
-        What was wrong with trees and works, each reason once with the number of rows.
+    problems : tuple of Problem
+        Those of the works one by one; those of the trees once for each reason, `row` telling how
+        many rows. The file problems.csv has every row.
     files : tuple of Path
         What was written.
     kept_parts : int
@@ -44,7 +45,7 @@ class Screened:
     left_out: int
     near: int
     verdicts: dict[Verdict, int]
-    problems: tuple[tuple[Problem, int], ...]
+    problems: tuple[Problem, ...]
     files: tuple[Path, ...]
     kept_parts: int
 
@@ -110,43 +111,29 @@ def screen(
             job, [partition_path(job, plan, k, "npy") for k in range(len(runs))], notes,
             site, out, hands=hands, progress=progress,
         )  # fmt: skip
-    reasons: Counter[tuple[str, str, str]] = Counter()
-    for note in notes:
-        for name, expected, level, count in note["problems"]:
-            reasons[name, expected, level] += count
-    told: list[tuple[Problem, int]] = [(p, 1) for p in site.problems]
-    told += [
-        (
-            Problem(
-                job.name, None, name, None, expected, "fault" if level == "fault" else "notice"
-            ),
-            n,
-        )
-        for (name, expected, level), n in sorted(reasons.items())
-    ]
-    if found.repeated:
-        told.append(
-            (
-                Problem(
-                    job.name,
-                    None,
-                    "tree",
-                    None,
-                    "an id of its own; all rows that bear it are judged",
-                    "notice",
-                ),
-                found.repeated,
-            )
-        )
     return Screened(
         rows=sum(n["rows"] for n in notes),
         left_out=sum(n["left_out"] for n in notes),
         near=sum(found.verdicts.values()),
         verdicts=found.verdicts,
-        problems=tuple(told),
+        problems=(*site.problems, *_reasons(job, notes, found.repeated)),
         files=found.files,
         kept_parts=kept,
     )
+
+
+def _reasons(job: Job, notes: Sequence[dict[str, Any]], repeated: int) -> list[Problem]:
+    counts: Counter[tuple[str, str, str]] = Counter()
+    for note in notes:
+        for name, expected, level, count in note["problems"]:
+            counts[name, expected, level] += count
+    if repeated:
+        counts["tree", "an id of its own; all rows that bear it are judged", "notice"] = repeated
+    levels: dict[str, Level] = {"fault": "fault", "notice": "notice"}
+    return [
+        Problem(job.name, f"{n:,} rows", name, None, expected, levels[level])
+        for (name, expected, level), n in sorted(counts.items())
+    ]
 
 
 def _read_done(task: tuple[Any, ...]) -> bool:
