@@ -223,7 +223,9 @@ def _moments(
         "</button>"
         for m in shown
     ) if recording else ""  # fmt: skip
-    return f"<div>{buttons}</div><details{'' if recording else ' open'}><summary>{_t(words['heard_at'])}</summary>{quoted}</details>"
+    shut = "<details>" if recording else "<details open>"
+    summary = f"<summary>{_t(words['heard_at'])}</summary>"
+    return f"<div>{buttons}</div>{shut}{summary}{quoted}</details>"
 
 
 def _ways(plain: dict[str, Any]) -> list[str]:

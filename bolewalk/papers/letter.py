@@ -11,8 +11,10 @@ from bolewalk.papers.report import common_data
 __all__ = ["letter_data"]
 
 
-def letter_data(reading: Reading) -> dict[str, Any]:
-    """Give the letter as JSON values for its template."""
+def letter_data(reading: Reading) -> dict[str, Any] | None:
+    """Give the letter as JSON values for its template; None where no tree was looked at."""
+    if not reading.findings.trees:
+        return None
     s, words = reading.findings.survey, reading.labels("plain")
     client = s.people.client
     scene = small_plan(

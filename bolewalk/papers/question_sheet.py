@@ -5,6 +5,7 @@ from typing import Any
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.report import cautions, common_data, front_rows
+from bolewalk.papers.site_lists import site_lists_data
 
 __all__ = ["question_sheet_data"]
 
@@ -25,5 +26,7 @@ def question_sheet_data(reading: Reading) -> dict[str, Any]:
         "cover": front,
         "sheets": [{"of": who, "questions": [q for q in questions if q["of"] == who]}
                    for who in people],
+        "k": reading.labels("site_lists"),
+        **site_lists_data(reading),
         "cautions": cautions(reading),
     }  # fmt: skip

@@ -6,14 +6,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.bid import bid_data
 from bolewalk.papers.client_page import client_page
+from bolewalk.papers.closeout import closeout_data
 from bolewalk.papers.crew import crew_data
+from bolewalk.papers.decisions import decisions_data
 from bolewalk.papers.dxf import dxf_bytes
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.geopackage import write_geopackage
 from bolewalk.papers.language import Catalogue, Speaker, load_catalogue
 from bolewalk.papers.layers import survey_layers
 from bolewalk.papers.letter import letter_data
+from bolewalk.papers.monitoring import monitoring_data
+from bolewalk.papers.neighbour import neighbour_data
 from bolewalk.papers.proposal import proposal_data
 from bolewalk.papers.protection import protection_data
 from bolewalk.papers.protection_lines import fence_lines
@@ -30,13 +35,18 @@ if TYPE_CHECKING:
 __all__ = ["reading_of", "write_papers"]
 
 
-_PAPERS: dict[str, Callable[[Reading], dict[str, Any]]] = {
+_PAPERS: dict[str, Callable[[Reading], dict[str, Any] | None]] = {
     "report": report_data,
     "proposal": proposal_data,
     "protection": protection_data,
     "crew": crew_data,
     "questions": question_sheet_data,
     "letter": letter_data,
+    "neighbour": neighbour_data,
+    "monitoring": monitoring_data,
+    "bid": bid_data,
+    "closeout": closeout_data,
+    "decisions": decisions_data,
 }
 
 
@@ -124,7 +134,11 @@ def write_papers(
 
     for name, data in _PAPERS.items():
         progress(f"setting the {name}")
-        put(f"{name}.pdf", typeset(name, data(reading)))
+        values = data(reading)
+        if values is None:
+            (out_dir / f"{name}.pdf").unlink(missing_ok=True)
+        else:
+            put(f"{name}.pdf", typeset(name, values))
     progress("writing the client's page")
     (out_dir / "client").mkdir(exist_ok=True)
     name = _recording_beside(recording, out_dir / "client")

@@ -24,7 +24,8 @@ from tests.papers.hostile import HOSTILE
 from tests.papers.invented import ROWS, findings
 from tests.pricing.jobs import rich_price, rich_survey
 
-NAMES = ("report", "proposal", "protection", "crew", "questions")
+ALWAYS = ("report", "proposal", "protection", "crew", "questions")
+NAMES = (*ALWAYS, "letter", "neighbour", "monitoring", "decisions")
 
 
 def flat(text: str) -> str:
@@ -66,7 +67,10 @@ def test_question_sheet_asks_each_fact_once_of_the_one_who_knows(catalogue: Cata
 
 def test_question_sheet_gives_each_person_a_page(papers: Path) -> None:
     with pypdfium2.PdfDocument(papers / "questions.pdf") as pdf:
-        assert len(pdf) == 2
+        pages = [flat(pdf[i].get_textpage().get_text_bounded()) for i in range(len(pdf))]
+    assert [p for p in pages if "To the designer" in p] == [pages[0]]
+    assert [p for p in pages if "To the utility locator" in p] == [pages[1]]
+    assert "Points to flag on site" in pages[2]
 
 
 @pytest.fixture(scope="module")
@@ -217,6 +221,6 @@ def test_nothing_at_all_still_makes_papers(tmp_path: Path, catalogue: Catalogue)
     bare = replace(f.survey, works=(), drawings=(), place="")
     f = replace(f, survey=bare, problems=(), defaults=())
     names = {p.name for p in write_papers(f, tmp_path, catalogue=catalogue)}
-    assert {f"{n}.pdf" for n in NAMES} <= names
+    assert {n for n in names if n.endswith(".pdf")} == {f"{n}.pdf" for n in ALWAYS}
     assert "survey.gpkg" not in names
     assert "No drawing was reviewed" in flat(pdf_text(tmp_path / "report.pdf"))
