@@ -15,7 +15,7 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import papers, price, site, surveys, trees, walk
+from bolewalk.desk.routes import openapi, papers, price, site, surveys, trees, walk
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
@@ -29,6 +29,7 @@ _A = "/api/surveys/{survey:int}"
 ROUTES: tuple[Route, ...] = (
     Route("/static/{edition}/{name:path}", static_file, methods=["GET"]),
     Route("/", surveys.surveys, methods=["GET"]),
+    Route("/openapi.json", openapi.openapi, methods=["GET"]),
     Route("/type", surveys.set_type, methods=["POST"]),
     Route("/surveys", surveys.begin, methods=["POST"]),
     Route("/surveys/import", surveys.bring_in, methods=["POST"]),

@@ -282,8 +282,9 @@ def _crown(reading: Reading, impact: TreeImpact) -> tuple[tuple[str, str], ...]:
     if c.removed_pct is not None:
         rows.append(("In the way of the works", amounts.percent(c.removed_pct)))
     if c.clearance_m is not None:
-        rows.append(("Clearance now", amounts.length(c.clearance_m)))
-    if c.clash_in_years is not None and math.isfinite(c.clash_in_years):
+        apart = amounts.length(c.clearance_m) if c.clearance_m > 0 else "none, they meet"
+        rows.append(("Clearance now", apart))
+    if c.clearance_m and c.clash_in_years is not None and math.isfinite(c.clash_in_years):
         rows.append(("Clearance likely closed in", f"{c.clash_in_years:.0f} years"))
     if c.lowest_clash_m is not None:
         rows.append(("Lowest clash above ground", amounts.length(c.lowest_clash_m)))

@@ -56,12 +56,12 @@ def planting_view(sheet: Sheet, *, year: int) -> PlantingView:
         shown = later[years.index(year)]
         widest = later[-1].crowns
         plan = _drawn(
-            later_plan(shown.crowns, survey.works, widest=widest, width_mm=230.0, most_mm=190.0),
+            later_plan(shown.crowns, survey.works, widest=widest, width_mm=230.0, most_mm=140.0),
             f"Plan of the crowns after {year} years, new ones in the accent colour and named P.",
         )
         side = _drawn(
             side_view(
-                shown.crowns, widest=widest, units=survey.units, width_mm=230.0, most_mm=80.0
+                shown.crowns, widest=widest, units=survey.units, width_mm=230.0, most_mm=60.0
             ),
             f"The same trees from the south after {year} years, to scale.",
         )

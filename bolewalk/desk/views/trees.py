@@ -59,6 +59,7 @@ class RowView:
     more: tuple[str, ...]
     editing: bool = False
     said: str = ""
+    pending: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,7 @@ class TreesView:
     columns: tuple[str, ...]
     heads: Mapping[str, str]
     next_id: str
+    pending: bool
     units: str
     trunk_unit: str
     length_unit: str
@@ -117,6 +119,7 @@ def trees_view(sheet: Sheet, reading: Reading) -> TreesView:
         columns=SHOWN,
         heads=HEADS,
         next_id=f"T{n}",
+        pending=bool(sheet.reckoning.pending),
         units=sheet.job.survey.units,
         trunk_unit=reading.speaker.amounts.trunk_unit,
         length_unit=reading.speaker.amounts.length_unit,
@@ -127,6 +130,7 @@ def trees_view(sheet: Sheet, reading: Reading) -> TreesView:
 class _Known:
     trees: Mapping[int, tuple[str, str, str, str, str]]
     problems: Mapping[int, tuple[str, ...]]
+    pending: frozenset[str]
 
 
 def _known(sheet: Sheet, reading: Reading) -> _Known:
@@ -151,7 +155,8 @@ def _known(sheet: Sheet, reading: Reading) -> _Known:
             where = HEADS.get(p.field or "", p.field or "")
             found = f" “{p.value}”:" if p.value else ":"
             problems.setdefault(p.row, []).append(f"{where}{found} expected {p.expected}")
-    return _Known(trees, {row: tuple(texts) for row, texts in problems.items()})
+    told = {row: tuple(texts) for row, texts in problems.items()}
+    return _Known(trees, told, frozenset(sheet.reckoning.pending))
 
 
 def row_view(sheet: Sheet, reading: Reading, key: str, *, editing: bool, said: str = "") -> RowView:
@@ -186,6 +191,7 @@ def _row(
                    if c not in SHOWN),
         editing=editing,
         said=said,
+        pending=name in known.pending,
     )  # fmt: skip
 
 

@@ -1,19 +1,13 @@
 // @ts-check
 /** The small marks beside a verdict's word, copied from those the page was printed with. */
 
-/** @type {Map<string, SVGElement>} */
-const known = new Map();
-
-const order = ["keep", "keep_if", "redesign", "undecided", "none", "remove"];
-document.querySelectorAll(".legend .mark svg").forEach((svg, i) => {
-  if (i < order.length) known.set(order[i], /** @type {SVGElement} */ (svg));
-});
+const kept = /** @type {HTMLTemplateElement | null} */ (document.getElementById("marks"));
 
 /**
  * @param {string} mark
  * @returns {Node}
  */
 export function markOf(mark) {
-  const svg = known.get(mark) ?? known.get("none");
+  const svg = kept?.content.querySelector(`[data-mark="${CSS.escape(mark)}"] svg`);
   return svg ? svg.cloneNode(true) : document.createTextNode("");
 }

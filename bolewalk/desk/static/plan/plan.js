@@ -135,7 +135,7 @@ async function settle(mine) {
     } catch {
       return;
     }
-    if (mine !== state || trial) return;
+    if (mine !== state || trial || answer.trees.length === 0) return;
     for (const tree of answer.trees) {
       plan.trees[plan.trees.findIndex((/** @type {any} */ t) => t.id === tree.id)] = tree;
       applyTree(tree);

@@ -1,0 +1,1 @@
+"""The desk, in process and in a browser."""

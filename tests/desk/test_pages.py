@@ -1,0 +1,151 @@
+"""Pages: there, complete, escaped, and helpful where there is nothing yet."""
+
+import io
+import re
+import zipfile
+from datetime import date
+
+import pytest
+from starlette.testclient import TestClient
+
+from bolewalk.demo import survey_folder
+from bolewalk.store.edits import new_tree, set_head
+from bolewalk.store.store import Store
+
+from .conftest import WHEN
+
+SHEETS = ("walk", "site", "trees", "planting", "price", "papers")
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_every_sheet_has_head_and_title_block(reading_desk: TestClient, sheet: str) -> None:
+    page = reading_desk.get(f"/surveys/1/{sheet}")
+    assert page.status_code == 200
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    block = page.text[page.text.index('class="titleblock"') :]
+    # What survey.toml of the demonstration says.
+    for words in (
+        "Teasel Court, 14 Sedge Lane, Callowmere", "revision B", "2026-10-28", "2026-11-11",
+        "Mirela Ostrander", "Tobin Hale",
+    ):  # fmt: skip
+        assert words in block, words
+    assert page.text.count('aria-current="page"') == 1
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_an_empty_survey_says_what_to_do(store: Store, desk: TestClient, sheet: str) -> None:
+    number = store.create_survey(
+        "Sedge Lane", visited=date(2026, 5, 1), units="metric", who="Tobin", when=WHEN
+    )
+    page = desk.get(f"/surveys/{number}/{sheet}")
+    assert page.status_code == 200
+    expected = {
+        "walk": "Name a transcript",
+        "site": "No tree yet. Add rows",
+        "trees": "Add the first tree below",
+        "planting": "Name a planting.toml",
+        "price": "Add a rates.toml",
+        "papers": "No papers yet.",
+    }
+    assert expected[sheet] in page.text
+
+
+def test_an_empty_desk_says_what_to_do(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    from bolewalk.desk.app import create_app
+
+    with Store.open(tmp_path) as store:
+        client = TestClient(create_app(store, tmp_path), base_url="http://localhost")
+        assert "No survey on this desk yet. Bring one in" in client.get("/").text
+
+
+def test_text_from_outside_is_never_markup(store: Store, desk: TestClient) -> None:
+    hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>"
+    stored = store.load(1)
+    edits = [
+        set_head(stored, (("survey", "name"), hostile), (("survey", "place"), hostile)),
+        new_tree({"tree": hostile, "species": hostile, "notes": hostile, "x": "10", "y": "10",
+                  "diameter": "12"}),
+    ]  # fmt: skip
+    store.change(1, edits, who="Tobin", when=WHEN)
+    for sheet in (*SHEETS, "site/questions"):
+        text = desk.get(f"/surveys/1/{sheet}").text
+        assert "<script>alert" not in text, sheet
+        assert "<img src=x" not in text, sheet
+    assert "&lt;script&gt;alert(1)" in desk.get("/").text
+
+
+def test_new_survey_is_begun_or_its_faults_told(desk: TestClient) -> None:
+    told = {"name": " ", "visited": "yesterday", "units": "cubits", "purpose": "opinion"}
+    page = desk.post("/surveys", data=told)
+    assert page.status_code == 422
+    for words in ("Name: give", "&#39;yesterday&#39; is no day", "Units: imperial or metric"):
+        assert words in page.text
+    told = {"name": "Mill", "visited": "2026-05-12", "units": "metric", "purpose": "estimate"}
+    page = desk.post("/surveys", data=told)
+    assert page.status_code == 303
+    assert "Mill" in desk.get(page.headers["location"]).text
+
+
+def test_a_folder_is_brought_in_as_files_or_zip(desk: TestClient) -> None:
+    files = sorted(p for p in survey_folder().iterdir() if p.is_file())
+    sent = [("files", (f"court/{p.name}", p.read_bytes())) for p in files]
+    first = desk.post("/surveys/import", files=sent)
+    assert first.status_code == 303
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as out:
+        for p in files:
+            out.writestr(f"court/{p.name}", p.read_bytes())
+    second = desk.post("/surveys/import", files={"files": ("court.zip", packed.getvalue())})
+    assert second.status_code == 303
+    assert first.headers["location"] != second.headers["location"]
+    plans = [desk.get(f"/api{r.headers['location'][:-5]}/plan").json() for r in (first, second)]
+    assert plans[0]["trees"] == plans[1]["trees"]
+    assert len(plans[0]["trees"]) == 24
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "says"),
+    [
+        ("a.zip", b"PK\x03\x04 cut short", "the zip cannot be read"),
+        ("notes.txt", b"nothing", "no survey.toml among the files"),
+    ],
+)
+def test_what_is_no_survey_is_told(desk: TestClient, name: str, body: bytes, says: str) -> None:
+    page = desk.post("/surveys/import", files={"files": (name, body)})
+    assert page.status_code == 422
+    assert says in page.text
+
+
+def test_a_zip_cannot_write_elsewhere(desk: TestClient, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as out:
+        out.writestr("survey.toml", "")
+        out.writestr("../../escaped.txt", "x")
+    page = desk.post("/surveys/import", files={"files": ("a.zip", packed.getvalue())})
+    assert page.status_code == 422
+    assert "no name of a file in a folder" in page.text
+    assert not list(tmp_path.rglob("escaped.txt"))
+
+
+def test_one_tree_tells_figures_with_their_basis(reading_desk: TestClient) -> None:
+    page = reading_desk.get("/surveys/1/trees/T13").text
+    # The row of trees.csv: stems 8+6+5 in. By hand: sqrt(64+36+25) = 11.18; sum 19.
+    assert re.search(r"Equal cross-section</th><td class=\"num\">11\.2 in", page)
+    assert re.search(r"All stems added</th><td class=\"num\">19\.0 in", page)
+    assert "measured" in page
+    assert "estimated by eye" in reading_desk.get("/surveys/1/trees/T15").text  # height ~55
+    assert reading_desk.get("/surveys/1/trees/T77").status_code == 404
+
+
+def test_urgent_hazard_heads_the_walk(reading_desk: TestClient) -> None:
+    page = reading_desk.get("/surveys/1/walk").text
+    # Said on the demonstration walk, off the topic of trees.
+    assert page.index("bare wire showing") < page.index("Trees found")
+    assert "Call about this today" in page
+
+
+def test_no_page_promises_what_nobody_can(reading_desk: TestClient) -> None:
+    for sheet in (*SHEETS, "trees/T1", "trees/T15"):
+        text = re.sub(r"<[^>]+>", " ", reading_desk.get(f"/surveys/1/{sheet}").text).lower()
+        for word in ("safe", "guaranteed", "approved"):
+            assert not re.search(rf"\b{word}\b", text), (sheet, word)
