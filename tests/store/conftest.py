@@ -8,9 +8,11 @@ import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import psycopg
 import pytest
 
-from bolewalk.store.store import Store
+from bolewalk.store.schema import METADATA
+from bolewalk.store.store import DATABASE, Store
 
 _NUMBERS = itertools.count(1)
 START = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
@@ -67,7 +69,11 @@ def postgres():
     options = f"-k {home} -c listen_addresses='' -c fsync=off -c max_connections=50"
     run("pg_ctl", "-D", data, "-l", home / "log", "-w", "-o", options, "start")
     try:
-        yield home, run
+        # template1 is what a new database is a copy of: the schema is made once.
+        Store.open(f"postgresql://keeper@/template1?host={home}", media=home).close()
+        on = {"host": str(home), "user": "keeper", "autocommit": True}
+        with psycopg.connect(dbname="postgres", **on) as c:
+            yield on, c, []
     finally:
         run("pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
         shutil.rmtree(home)
@@ -75,21 +81,55 @@ def postgres():
 
 @pytest.fixture
 def new_url(request):
-    """Give a maker of empty PostgreSQL databases."""
+    """Give a maker of PostgreSQL databases: without anything in them, or `empty` of schema too.
 
-    def make() -> str:
-        home, run = request.getfixturevalue("postgres")
-        name = f"store{next(_NUMBERS)}"
-        run("createdb", "-h", home, "-U", "keeper", name)
-        return f"postgresql://keeper@/{name}?host={home}"
+    Databases are used again: to copy and remove hundreds of files for each test takes longer than
+    the tests.
+    """
+    taken = []
 
-    return make
+    def make(*, empty: bool = False) -> str:
+        on, c, free = request.getfixturevalue("postgres")
+        if free and not empty:
+            name = free.pop()
+        else:
+            name = f"store{next(_NUMBERS)}"
+            c.execute(f"CREATE DATABASE {name} TEMPLATE template{0 if empty else 1}")
+        if not empty:
+            taken.append(name)
+        return f"postgresql://keeper@/{name}?host={on['host']}"
+
+    yield make
+    tables = ", ".join(t.name for t in METADATA.sorted_tables)
+    for name in taken:
+        on, _, free = request.getfixturevalue("postgres")
+        with psycopg.connect(dbname=name, **on) as c:
+            c.execute(f"TRUNCATE {tables} RESTART IDENTITY CASCADE")
+        free.append(name)
+
+
+@pytest.fixture(scope="session")
+def prepared(tmp_path_factory):
+    """Give an SQLite store without anything in it."""
+    folder = tmp_path_factory.mktemp("prepared")
+    Store.open(folder).close()
+    return folder / DATABASE
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def fresh_place(request, tmp_path, new_url):
+    """Give where to open a store that has never been opened, as arguments of `Store.open`."""
+    if request.param == "sqlite":
+        return {"where": tmp_path / "data"}
+    return {"where": new_url(empty=True), "media": tmp_path / "data" / "media"}
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def place(request, tmp_path, new_url):
-    """Give where to open a store, as arguments of `Store.open`."""
+    """Give where to open a store without anything in it, as arguments of `Store.open`."""
     if request.param == "sqlite":
+        (tmp_path / "data").mkdir()
+        shutil.copy(request.getfixturevalue("prepared"), tmp_path / "data" / DATABASE)
         return {"where": tmp_path / "data"}
     return {"where": new_url(), "media": tmp_path / "data" / "media"}
 

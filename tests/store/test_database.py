@@ -15,8 +15,8 @@ from bolewalk.store.schema import HEAD, METADATA, surveys
 from bolewalk.store.store import Store
 
 
-def test_the_steps_lead_to_the_schema(store):
-    with store.engine.connect() as c:
+def test_the_steps_lead_to_the_schema(fresh_place):
+    with Store.open(**fresh_place) as store, store.engine.connect() as c:
         assert compare_metadata(MigrationContext.configure(c), METADATA) == []
         assert c.execute(text("SELECT version_num FROM alembic_version")).scalar() == HEAD
 
@@ -26,19 +26,19 @@ def test_the_newest_step_is_the_one_named():
     assert script.get_heads() == [HEAD]
 
 
-def test_opened_again_it_is_the_same_store(place, clock):
-    with Store.open(**place) as store:
+def test_opened_again_it_is_the_same_store(fresh_place, clock):
+    with Store.open(**fresh_place) as store:
         store.create_survey("A", visited=clock().date(), units="metric", who="Ada", when=clock())
         seen = store.surveys()
-    with Store.open(**place) as store:
+    with Store.open(**fresh_place) as store:
         assert store.surveys() == seen
 
 
-def test_a_newer_store_is_refused_and_left_alone(place):
-    with Store.open(**place) as store, store.engine.begin() as c:
+def test_a_newer_store_is_refused_and_left_alone(fresh_place):
+    with Store.open(**fresh_place) as store, store.engine.begin() as c:
         c.execute(text("UPDATE alembic_version SET version_num = '9001'"))
     with pytest.raises(StoreError, match=f"schema 9001.*knows up to {HEAD}"):
-        Store.open(**place)
+        Store.open(**fresh_place)
 
 
 def test_what_cannot_be_opened_is_told(tmp_path):
@@ -72,7 +72,7 @@ def test_sqlite_is_set_to_lose_nothing(tmp_path):
     assert found == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
 
 
-def test_several_open_a_new_store_at_once(place):
+def test_several_open_a_new_store_at_once(fresh_place):
     """As when a service starts its workers: one makes the schema, the others wait."""
     import threading
 
@@ -80,7 +80,7 @@ def test_several_open_a_new_store_at_once(place):
 
     def run():
         try:
-            opened.append(Store.open(**place))
+            opened.append(Store.open(**fresh_place))
         except Exception as e:
             wrong.append(e)
 

@@ -10,8 +10,10 @@ import sys
 ROUNDS = 6
 
 
-def test_no_confirmed_change_is_lost(place):
-    arguments = [str(a) for a in (ROUNDS, 20260512, place["where"], place.get("media")) if a]
+def test_no_confirmed_change_is_lost(fresh_place):
+    arguments = [
+        str(a) for a in (ROUNDS, 20260512, fresh_place["where"], fresh_place.get("media")) if a
+    ]
     done = subprocess.run(
         [sys.executable, "-W", "error", "-m", "tests.store.kill_rounds", *arguments],
         capture_output=True, text=True, check=False,
