@@ -1,10 +1,13 @@
 """Crowns of old and new plants in later years, with bands and the chance to be alive."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
@@ -16,7 +19,7 @@ from bolewalk.trees.establishment import project_planting, stock_sizes, survival
 from bolewalk.trees.growth import project
 from bolewalk.trees.stems import combined_diameters
 
-__all__ = ["Grower", "crown_polygon", "new_grower", "old_grower"]
+__all__ = ["Grower", "crown_outlines", "crown_polygon", "new_grower", "old_grower"]
 
 Floats = NDArray[np.float64]
 _Sizes = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
@@ -63,26 +66,44 @@ class Grower:
     source: str
     stand_in: str
 
-    def outline(self, year: int, *, low: bool = False, high: bool = False) -> Polygon:
-        """Give the crown's outline in a year, the low or high line of the band where asked."""
-        radii = self.radius_low_m if low else self.radius_high_m if high else self.radius_m
-        n, e, s, w = (share * float(radii[year]) for share in self.radii_share)
+    def outline(self, year: int) -> Polygon:
+        """Give the crown's likely outline in a year."""
+        n, e, s, w = (share * float(self.radius_m[year]) for share in self.radii_share)
         return crown_polygon(self.x_m, self.y_m, (n, e, s, w))
 
 
-def crown_polygon(
-    x_m: float, y_m: float, radii_m: tuple[float, float, float, float], *, per_quarter: int = 16
-) -> Polygon:
+def crown_polygon(x_m: float, y_m: float, radii_m: tuple[float, float, float, float]) -> Polygon:
     """Give four quarter-ellipses through the north, east, south and west radii as a polygon of
     the same area as the smooth outline."""
-    north, east, south, west = radii_m
-    turn = np.linspace(0, 2 * math.pi, 4 * per_quarter, endpoint=False)
+    polygon: Polygon = _polygons(np.array([[x_m, y_m]]), np.array([radii_m]))[0]
+    return polygon
+
+
+def crown_outlines(
+    growers: Sequence[Grower], year: int, *, line: Literal["likely", "low", "high"] = "likely"
+) -> NDArray[np.object_]:
+    """Give the outlines of many crowns in one year at once, as `Grower.outline`."""
+    names = {"likely": "radius_m", "low": "radius_low_m", "high": "radius_high_m"}
+    mean = np.array([getattr(g, names[line])[year] for g in growers])
+    radii = np.array([g.radii_share for g in growers]).reshape(-1, 4) * mean.reshape(-1, 1)
+    return _polygons(np.array([[g.x_m, g.y_m] for g in growers]).reshape(-1, 2), radii)
+
+
+@lru_cache(maxsize=1)
+def _unit_circle() -> tuple[Floats, Floats]:
+    turn = np.linspace(0, 2 * math.pi, int(rules("planting_rules")["outline"]["corners"]), False)
     # Chords lie inside the curve: widen so that the area is the curve's.
     step = 2 * math.pi / len(turn)
     widen = math.sqrt(step / math.sin(step))
-    x = np.cos(turn) * np.where(np.cos(turn) >= 0, east, west) * widen
-    y = np.sin(turn) * np.where(np.sin(turn) >= 0, north, south) * widen
-    return Polygon(np.stack([x_m + x, y_m + y], axis=1))
+    return np.cos(turn) * widen, np.sin(turn) * widen
+
+
+def _polygons(centres: Floats, radii: Floats) -> NDArray[np.object_]:
+    cos, sin = _unit_circle()
+    north, east, south, west = (radii[:, [i]] for i in range(4))
+    x = centres[:, [0]] + cos * np.where(cos >= 0, east, west)
+    y = centres[:, [1]] + sin * np.where(sin >= 0, north, south)
+    return np.asarray(shapely.polygons(np.stack([x, y], axis=2)), dtype=np.object_)
 
 
 def old_grower(tree: Tree, *, region: str | None, horizon: int) -> Grower | None:

@@ -3,17 +3,20 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from bolewalk.planting.crowns import Grower
+from bolewalk.planting.crowns import Grower, crown_outlines
 from bolewalk.planting.tables import rules
 
 __all__ = ["CrownThen", "Later", "YearThen", "crown_area_m2", "in_later_years"]
 
 Floats = NDArray[np.float64]
+_LINES: tuple[Literal["likely", "low", "high"], ...] = ("likely", "low", "high")
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,23 +131,20 @@ def in_later_years(kept: Sequence[Grower], gone: Sequence[Grower], new: Sequence
     today = _area([*kept_now, *(g.outline(0) for g in gone)])
     gap = today - _area(kept_now)
     years = range(horizon + 1)
-    kept_union = [shapely.union_all([g.outline(y) for g in kept]) for y in years]
-    lines = {
-        line: np.array(
-            [_new_area(new, y, kept_union[y], **{line: True} if line else {}) for y in years]
-        )
-        for line in ("", "low", "high")
+    kept_union = [shapely.union_all(crown_outlines(kept, y)) for y in years]
+    lines: dict[str, Floats] = {
+        line: np.array([_new_area(new, y, kept_union[y], line) for y in years]) for line in _LINES
     }
-    cover = np.array([k.area for k in kept_union]) + lines[""]
+    cover = np.array([k.area for k in kept_union]) + lines["likely"]
     told = []
     for year in (int(y) for y in table["years"] if y <= horizon):
         told.append(
             YearThen(
                 year, tuple(_then(g, year) for g in (*kept, *new)), float(kept_union[year].area),
-                *(float(lines[k][year]) for k in ("", "low", "high")),
+                *(float(lines[k][year]) for k in _LINES),
             )
         )  # fmt: skip
-    fast, likely, slow = (_first(lines[k], gap) for k in ("high", "", "low"))
+    fast, likely, slow = (_first(lines[k], gap) for k in ("high", "likely", "low"))
     sources = dict.fromkeys(text for g in (*kept, *new) for text in (g.source, g.stand_in) if text)
     return Later(
         tuple(told), today, gap, (fast, likely, slow), _first(cover, today), horizon,
@@ -157,13 +157,11 @@ def _area(polygons: Sequence[shapely.Polygon]) -> float:
 
 
 def _new_area(
-    new: Sequence[Grower], year: int, kept: shapely.Geometry, *, low: bool = False,
-    high: bool = False,
-) -> float:  # fmt: skip
+    new: Sequence[Grower], year: int, kept: BaseGeometry, line: Literal["likely", "low", "high"]
+) -> float:
     if not new:
         return 0.0
-    outlines = np.array([g.outline(year, low=low, high=high) for g in new], dtype=object)
-    outside = shapely.area(shapely.difference(outlines, kept))
+    outside = shapely.area(shapely.difference(crown_outlines(new, year, line=line), kept))
     return float(np.array([g.alive[year] for g in new]) @ outside)
 
 
