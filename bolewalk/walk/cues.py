@@ -143,7 +143,24 @@ def parse_cues(text: str, *, file: str = "") -> tuple[tuple[Cue, ...], tuple[Pro
         shown = next(_clean(line) for line in lines if _clean(line))[:_MAX_SHOWN]
         expected = "times with the text: WebVTT, SubRip or lines such as [1:05] text"
         problems.append(Problem(file, 1, None, shown, expected))
-    return tuple(sorted(cues, key=lambda c: c.start_s)), (*problems, *_order(cues, file))
+    told = (*problems, *_order(cues, file))
+    return tuple(_carried(sorted(cues, key=lambda c: c.start_s))), told
+
+
+def _carried(cues: list[Cue]) -> list[Cue]:
+    """Give a cue without label to who spoke before it, where labels mark whole turns.
+
+    Where a single speaker is labelled and the walk opens without label, the label marks somebody
+    who only puts in a word, and what has none is somebody else's.
+    """
+    speakers = {c.speaker for c in cues} - {""}
+    if not speakers or (len(speakers) == 1 and not cues[0].speaker):
+        return cues
+    out: list[Cue] = []
+    for cue in cues:
+        before = out[-1].speaker if out else ""
+        out.append(cue if cue.speaker or not before else replace(cue, speaker=before))
+    return out
 
 
 def _of_a_length(cues: list[Cue], file: str) -> tuple[list[Cue], list[Problem]]:

@@ -172,13 +172,17 @@ def _of_nothing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeF
         "pruning",
         "reduction",
     )
-    return bare and not spoken and not {"it", "that", "them", "this", "those"} & set(s.words)
+    pointed = {"it", "that", "them", "this", "those"} & set(s.words)
+    # "Removal." by itself is the judgement on the tree at hand.
+    return bare and not spoken and not pointed and len(s.words) > 3
 
 
 def _of_a_thing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:
     """Whether the phrase's object is no tree: "leave the bench"."""
     words = s.words[hit.start : hit.end]
-    if "the" not in words[:-1] or hit.decision == "prune" or hit.decision == "inspect":
+    if "the" not in words[:-1] or hit.decision in ("prune", "inspect", "monitor"):
+        return False
+    if (hit.object == "before" and hit.decision == "remove") or {"ground", "stump", "floor", "grade"} & set(words):
         return False
     noun = words[words.index("the") + 1]
     named = any(hit.start <= m.name.start < hit.end + 4 for m, _ in spoken)

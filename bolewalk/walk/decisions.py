@@ -74,6 +74,11 @@ _OTHERS = phrase("decisions.others")
 _SCRAPPED = phrase("decisions.scrapped")
 _SETTLED = phrase("decisions.settled")
 _PAST = phrase("decisions.past")
+_THIRD = phrase("decisions.third")
+_THINGS = phrase("decisions.things")
+_PART_SUBJECT = phrase("decisions.part_subject")
+_LONG_AGO = phrase("decisions.long_ago")
+_BE = phrase("decisions.be")
 
 
 def find_decisions(sentence: Sentence) -> list[DecisionHit]:
@@ -131,20 +136,30 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     start, stop = _index(starts, begin), _index(starts, max(begin, end - 1)) + 1
     before = text[:begin]
     clause = before.rpartition(" , ")[2]
-    if _IF.search(before) or _OTHERS.search(clause) or _SCRAPPED.search(_SETTLED.split(before)[-1]):
+    opens = m.group().split()[0]
+    told = _OTHERS.search(f"{clause}{opens}") or (
+        said.object != "before" and said.decision in ("remove", "prune") and _THIRD.search(clause.strip())
+    )
+    if _IF.search(before) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
     if _WHEN.search(clause) and said.decision != "inspect":
         return None
     decision, strength = said.decision, said.strength
-    if decision == "remove" and said.object == "before" and _part_before(clause):
-        return None
+    if decision == "remove" and said.object == "before":
+        subject = (clause + m.group()).rpartition(" ")[0].strip(" ,")
+        if _part_before(clause) or _THINGS.search(clause.strip()) or _THINGS.search(subject):
+            return None
+        if _PART_SUBJECT.search(clause.strip()):
+            decision = "prune"
     follows = said.object != "before" and _part_follows(text, end)
     if decision == "remove" and (_PARTS.search(m.group()) or follows):
         decision = "prune"
-    if decision in ("remove", "prune") and _past(clause):
+    if decision in ("remove", "prune") and (_past(clause) or _told_past(clause, m.group(), text)):
         return None
     reach = _TURN.split(clause)[-1]
-    negated = bool(_NEGATIONS.search(" ".join(reach.split()[-6:])))
+    near = 3 if decision == "inspect" else 6
+    bound = opens in ("till", "until", "before")
+    negated = not bound and bool(_NEGATIONS.search(" ".join(reach.split()[-near:])))
     if negated and decision == "retain":
         return None
     return DecisionHit(decision, strength, start, stop, said.object, negated)
@@ -158,6 +173,15 @@ def _part_before(clause: str) -> bool:
 def _part_follows(text: str, end: int) -> bool:
     following = " ".join(text[end:].partition(" , ")[0].split()[:5])
     return bool(_PARTS.search(following))
+
+
+def _told_past(clause: str, said: str, text: str) -> bool:
+    """Whether a verb in the past tells what somebody did: "the council trimmed it in March"."""
+    opens = said.split()[0]
+    verb = opens.endswith("ed") or opens in ("took", "cut", "taken", "had")
+    if not verb or _BE.search(clause):
+        return False
+    return bool(_LONG_AGO.search(text))
 
 
 def _past(clause: str) -> bool:

@@ -14,6 +14,8 @@ _WOOD_NEAR = word_set("meanings.wood_near")
 # Words that, capitalised after another capital, are more often part of a place's name.
 _SURNAMES = word_set("meanings.surnames")
 _DETERMINERS = word_set("meanings.determiners")
+_TITLES = word_set("meanings.titles")
+_GIVEN = word_set("meanings.given_names")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,9 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
     both_capital = (
         end < len(tokens) and tokens[end].text[:1].isupper() and tokens[start].text[:1].isupper()
     )
+    previous = tokens[start - 1] if start else None
+    if previous is not None and previous.word in _TITLES and previous.after in ("", "."):
+        return "person"
     in_a_name = end - start == 1 and start > 1 and name in _SURNAMES and tokens[start].capital
     if in_a_name and before not in _DETERMINERS | {""} and tokens[start - 1].text[:1].isupper():
         return "name"
@@ -77,7 +82,19 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
         return rule.meaning.split(" where ")[0]
     if _bare_wood(tokens, start, end, before):
         return "wood"
-    return ""
+    return "person" if _called(tokens, start, end) else ""
+
+
+def _called(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether somebody is called by the name, as its capital tells: "thanks, Hazel"."""
+    previous = tokens[start - 1] if start else None
+    first = tokens[start]
+    if end - start > 1 or not first.capital or previous is None:
+        return False
+    determined = not previous.after and (
+        previous.word in _DETERMINERS or previous.word.isdigit()
+    )  # fmt: skip
+    return first.word in _GIVEN and not determined
 
 
 def _bare_wood(tokens: Sequence[Token], start: int, end: int, before: str) -> bool:

@@ -23,6 +23,7 @@ SURE = 0.80
 DOUBTFUL = 0.74
 """Below this nothing is made of a garbled name."""
 _WIDENED = 0.85
+_ALL_ORDINARY = 0.72
 SEVERAL = 0.785
 """A garbled name of several words counts from here on, or when it sounds the same."""
 
@@ -198,7 +199,8 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
     if len(words) == 1:
         return letters > 0.82 and score >= SURE
     if any(w in _ordinary() for w in words):
-        return letters >= 0.6 and same and len(doublemetaphone(key)[0]) >= 3
+        least = _ALL_ORDINARY if all(w in _ordinary() for w in words) else 0.6
+        return letters >= least and same and len(doublemetaphone(key)[0]) >= 3
     return same or score >= SEVERAL
 
 
@@ -249,13 +251,13 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
     for i in range(len(tokens)):
         if i in taken or not _slot(tokens, i):
             continue
-        for end in range(i + 1, min(_reach(tokens, i), i + 3) + 1):
+        for end in range(i + 1, min(_reach(tokens, i), i + 4) + 1):
             if any(k in taken for k in range(i, end)):
                 break
             words = [t.word for t in tokens[i:end]]
             if words[-1] in _CLOSED or any(w[0].isdigit() for w in words):
                 continue
-            if any(_contracted(t.text) for t in tokens[i:end]):
+            if any(_contracted(t.text) for t in tokens[i:end]) or _proper(tokens, i, end):
                 continue
             if len(words) == 1 and words[0] in _ordinary():
                 continue
@@ -273,6 +275,14 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
     return chosen
 
 
+def _proper(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether the words are written as the name of a person or place: "Mrs Oakes"."""
+    titled = start and tokens[start - 1].word in _TITLES
+    return bool(titled) or any(t.word in _TITLES for t in tokens[start:end]) or (
+        end - start > 1 and all(t.capital for t in tokens[start:end])
+    )  # fmt: skip
+
+
 def _contracted(text: str) -> bool:
     """Whether the word is two run together, "you're", and no possessive."""
     return ("'" in text or "’" in text) and not text.lower().replace("’", "'").endswith(
@@ -280,6 +290,7 @@ def _contracted(text: str) -> bool:
     )
 
 
+_TITLES = word_set("meanings.titles")
 _CLOSED = word_set("names.closed")
 _PRONOUNS = word_set("names.pronouns")
 _NUMBERS = word_set("names.numbers")

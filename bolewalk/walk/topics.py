@@ -102,6 +102,9 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
     standing = [t for t in w.out.trees if fits(m, t)]
     if standing and (m.definite or m.role == "compare" or _after_where(s, m)):
         return False
+    if _taken_back(s, m):
+        w.refused[m.name.key] = s.index
+        return True
     if m.role == "negated" or cases.refuses_planting(s):
         w.refused[m.name.key] = s.index
     if m.role in ("negated", "compare", "gone", "generic", "elsewhere") or m.definite:
@@ -118,6 +121,16 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
             return True
     w.out.plantings.append(Planting(named, [s.moment]))
     return True
+
+
+def _taken_back(s: Sentence, m: Mention) -> bool:
+    """Whether the plant is dropped as soon as named: "put a rowan, no, a hornbeam"."""
+    paused = bool(s.tokens[m.end - 1].after)
+    following = s.words[m.end : m.end + 2]
+    return paused and bool(following) and (
+        following[0] in ("no", "nope") or following in (("scratch", "that"), ("forget", "it"))
+        or following in (("or", "no"), ("well", "no"), ("scrap", "that"), ("sorry", "no"))
+    )  # fmt: skip
 
 
 def _after_where(s: Sentence, m: Mention) -> bool:
