@@ -109,11 +109,18 @@ class Amounts:
             return f"{_fixed(value_kg / _KG_PER_LB, 0)} lb"
         return f"{_fixed(value_kg, 0)} kg"
 
+    @property
+    def water_unit(self) -> str:
+        """Unit after a volume of water: "gal" or "l"."""
+        return "gal" if self.units == "imperial" else "l"
+
+    def water_number(self, value_l: float) -> str:
+        """Write a volume of water [l] without its unit, for a table column."""
+        return _fixed(value_l / _L_PER_US_GAL if self.units == "imperial" else value_l, 0)
+
     def water(self, value_l: float) -> str:
         """Write a volume of water [l]: "450 gal", "1,703 l"."""
-        if self.units == "imperial":
-            return f"{_fixed(value_l / _L_PER_US_GAL, 0)} gal"
-        return f"{_fixed(value_l, 0)} l"
+        return f"{self.water_number(value_l)} {self.water_unit}"
 
     def percent(self, value_pct: float) -> str:
         """Write a share [percent]: "19.6 %"."""

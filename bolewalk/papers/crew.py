@@ -1,16 +1,14 @@
 """The crew sheet: what to do, what not to touch, what to watch for; large type."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from bolewalk.model.trees import Tree
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.proposal import wanted_work
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.report import cautions, common_data
-
-if TYPE_CHECKING:
-    from bolewalk.survey import TreeFinding
 
 __all__ = ["crew_data"]
 
@@ -92,21 +90,34 @@ def _or(words: dict[str, str], text: str | float | None) -> str:
     return text if isinstance(text, str) else words["not_told"]
 
 
+_NOT_FOR_CREWS = ("rule.", "caution.command_site")
+
+
 def _watch(reading: Reading, touched: set[str]) -> list[str]:
-    s = reading.findings.survey
-    out = [reading.say("crew_says.wire", name=w.label or w.id) for w in s.works if w.kind == "wire"]
-    for t in reading.findings.trees:
-        if t.tree.id in touched:
-            out += _watch_tree(reading, t)
-    return [*dict.fromkeys(out), reading.say("crew_says.digging"), reading.say("crew_says.climb")]
+    """Say what to watch for: at the trees to be worked on, then on the site as a whole."""
+    f, trees = reading.findings, [t.tree for t in reading.findings.trees if t.tree.id in touched]
+    out = [
+        reading.say("crew_says.wire", name=w.label or w.id)
+        for w in f.survey.works if w.kind == "wire"
+    ]  # fmt: skip
+    rules = f.rules
+    told = {} if rules is None else {t.tree: reading.texts(t.cautions) for t in rules.trees}
+    for tree in trees:
+        out += told.get(tree.id, [])
+        if not told:
+            out += [reading.say(f"crew_says.{c}", tree=tree.id) for c in _found(tree)]
+    for code, ids in (
+        ("poor", [t.id for t in trees if t.structure == "poor"]),
+        ("shared", [t.id for t in trees if t.owner in ("neighbour", "shared", "public")]),
+    ):
+        if ids:
+            out.append(reading.say(f"crew_says.{code}", trees=", ".join(ids)))
+    if rules is None:
+        out += [reading.say("crew_says.digging"), reading.say("crew_says.climb")]
+    else:
+        out += reading.texts(s for s in rules.cautions if not s.code.startswith(_NOT_FOR_CREWS))
+    return list(dict.fromkeys(out))
 
 
-def _watch_tree(reading: Reading, t: "TreeFinding") -> list[str]:
-    tree = t.tree
-    found = (
-        ("dead", tree.health == "dead"),
-        ("poor", tree.structure == "poor"),
-        ("palm", tree.form == "palm"),
-        ("shared", tree.owner in ("neighbour", "shared", "public")),
-    )
-    return [reading.say(f"crew_says.{code}", tree=tree.id) for code, holds in found if holds]
+def _found(tree: Tree) -> list[str]:
+    return [c for c, yes in (("dead", tree.health == "dead"), ("palm", tree.form == "palm")) if yes]

@@ -20,6 +20,7 @@ from bolewalk.papers.plan_sheet import site_plan
 from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import not_asked, questions_data
 from bolewalk.papers.reading import DASH, Reading, client_name, plain_date, stays
+from bolewalk.papers.rules_texts import rules_data
 from bolewalk.papers.section_drawings import crown_texts, sections_data
 from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
 from bolewalk.papers.years import futures_data, phases_data
@@ -112,6 +113,8 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "urgent": reading.urgent(),
         "questions": questions_data(reading),
         "not_needed": not_asked(reading),
+        "rules": rules_data(reading),
+        "rules_l": reading.labels("local_rules"),
         "price": price_data(reading),
         "phases": phases_data(reading),
         "futures": futures_data(reading),

@@ -16,8 +16,8 @@ from bolewalk.model.works import Part, Work
 from bolewalk.papers.amounts import COMPASS_16
 
 __all__ = [
-    "CutSide", "Outline", "crown_outline", "cut_sides", "disc", "part_centre", "part_geometry",
-    "work_geometry", "zone_outline",
+    "CutSide", "Outline", "crown_outline", "crown_ring", "cut_sides", "disc", "part_centre",
+    "part_geometry", "work_geometry", "zone_outline",
 ]  # fmt: skip
 
 Outline = tuple[tuple[float, float], ...]
@@ -64,14 +64,20 @@ def crown_outline(tree: Tree) -> Outline | None:
     """
     if tree.crown is None or tree.x_m is None or tree.y_m is None:
         return None
-    north, east, south, west = tree.crown.radii_m
+    return crown_ring(tree.x_m, tree.y_m, tree.crown.radii_m)
+
+
+def crown_ring(x: float, y: float, radii_m: tuple[float, float, float, float]) -> Outline:
+    """Give four quarter-ellipses through north, east, south and west radii as 120 points
+    clockwise from north; empty where no radius is over 0."""
+    north, east, south, west = radii_m
+    if not any(r > 0 for r in radii_m):
+        return ()
     points = []
     for i in range(120):
         a = 2 * math.pi * i / 120
         s, c = math.sin(a), math.cos(a)
-        points.append(
-            (tree.x_m + s * (east if s >= 0 else west), tree.y_m + c * (north if c >= 0 else south))
-        )
+        points.append((x + s * (east if s >= 0 else west), y + c * (north if c >= 0 else south)))
     return tuple(points)
 
 

@@ -19,6 +19,7 @@ from bolewalk.papers.layers import survey_layers
 from bolewalk.papers.letter import letter_data
 from bolewalk.papers.monitoring import monitoring_data
 from bolewalk.papers.neighbour import neighbour_data
+from bolewalk.papers.planting_paper import planting_data
 from bolewalk.papers.proposal import proposal_data
 from bolewalk.papers.protection import protection_data
 from bolewalk.papers.protection_lines import fence_lines
@@ -43,6 +44,7 @@ _PAPERS: dict[str, Callable[[Reading], dict[str, Any] | None]] = {
     "questions": question_sheet_data,
     "letter": letter_data,
     "neighbour": neighbour_data,
+    "planting": planting_data,
     "monitoring": monitoring_data,
     "bid": bid_data,
     "closeout": closeout_data,

@@ -1,0 +1,87 @@
+"""What the local rules say, as papers print it: protection, leave, earliest days, conflicts."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from bolewalk.papers.reading import Reading
+from bolewalk.rules.protection import reading_says
+
+if TYPE_CHECKING:
+    from bolewalk.rules.dates import ActDate
+    from bolewalk.rules.findings import TreeRules
+
+__all__ = ["rules_data"]
+
+
+def rules_data(reading: Reading) -> dict[str, Any] | None:
+    """Give the section on local rules as JSON values; None where rules were not consulted.
+
+    A tree has a row where a rule may protect it, somebody must agree, something bars an act or a
+    question is open.
+    """
+    rules = reading.findings.rules
+    if rules is None:
+        return None
+    rows = [row for t in rules.trees if (row := _row(reading, t)) is not None]
+    return {
+        "tables": [
+            reading.say(
+                "local_rules_says.table", place=t.place, source=t.source,
+                checked=t.checked.isoformat(),
+            )
+            for t in rules.tables
+            if t.place
+        ],
+        "rows": rows if rules.tables else [],
+        "owners": [] if rules.tables else [r for r in rows if r["leave"]],
+        "conflicts": reading.texts(c.says for c in rules.conflicts),
+        "duties": reading.texts((*rules.duties, *rules.deposit)),
+        "cautions": reading.texts(s for s in rules.cautions if s.code != "rule.table_used"),
+    }  # fmt: skip
+
+
+def _row(reading: Reading, t: "TreeRules") -> dict[str, Any] | None:
+    p, consent = t.protection, t.consent
+    held = p.status not in ("not_protected", "no_rule")
+    leave = reading.texts((*consent.says, *consent.blocks.values())) if consent.signers else []
+    dates = _days(reading, t.dates if held or leave else _by_hand(t.dates))
+    if not (held or leave or dates or t.asks):
+        return None
+    why: list[str] = reading.texts(p.says) if held else []
+    for s in p.rules:
+        if s.status != "not_protected":
+            why += reading.texts((*s.because, *s.says))
+        readings = reading_says(s)
+        # One trunk reads the same in every way; only where they part is each worth a sentence.
+        if held and len(readings) > 1:
+            each = "; ".join(x.removesuffix(".") for x in reading.texts(readings))
+            why.append(reading.say("local_rules_says.readings", rule=s.rule.id, each=each))
+    return {
+        "id": t.tree,
+        "status": reading.word("protection", p.status),
+        "why": list(dict.fromkeys(why)),
+        "leave": leave,
+        "dates": dates,
+        "asks": reading.texts((*t.asks, *t.says)),
+    }
+
+
+def _by_hand(dates: "Sequence[ActDate]") -> "tuple[ActDate, ...]":
+    return tuple(d for d in dates if d.act in ("remove", "prune"))
+
+
+def _days(reading: Reading, dates: "Sequence[ActDate]") -> list[str]:
+    """Say the earliest day of each act, those of one day and one reason together."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for d in dates:
+        if d.decided_by is None and d.earliest is not None:
+            continue
+        why = "" if d.decided_by is None else reading.speaker.text(d.decided_by)
+        day = "" if d.earliest is None else d.earliest.isoformat()
+        found.setdefault((day, why), []).append(reading.word("act", d.act))
+    return [
+        reading.say(
+            f"local_rules_says.{'day' if day else 'no_day'}", day=day, acts=", ".join(acts), why=why
+        )
+        for (day, why), acts in found.items()
+    ]
