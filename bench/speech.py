@@ -13,6 +13,7 @@ import resource
 import sys
 import tempfile
 import time
+import wave
 from importlib.resources import files
 from pathlib import Path
 
@@ -179,16 +180,26 @@ def traps(name, folder, model):
 
 
 def long(name, folder, model):
-    """Print time and memory for half an hour and three hours of a walk."""
-    recogniser = load_recogniser(model, hints=likely_species("us-w"))
-    # A walk is mostly walking: as much silence as speech.
-    once = np.concatenate([spoken("rms"), quiet(60.0)])
-    for minutes in (5, 30):
-        sound = np.resize(once, minutes * 60 * RATE)
-        cues, _, _, took, _ = take_down(sound, recogniser, folder)
+    """Print time and memory for five minutes and three hours, most of it wind."""
+    recogniser = load_recogniser(model)
+    words = say("The coast live oak stays. Remove the jacaranda.", "rms")
+    spoken_minute = np.concatenate([words, 0.5 * wind(60, seed=1)])[: 60 * RATE]
+    path = folder / "long.wav"
+    for minutes in (5, 180):
+        with wave.open(str(path), "wb") as w:
+            w.setnchannels(1)
+            w.setsampwidth(2)
+            w.setframerate(RATE)
+            for k in range(minutes):
+                minute = spoken_minute if k % 20 == 0 else 0.5 * wind(60, seed=2)
+                w.writeframes((minute * 32767).astype("<i2").tobytes())
+        began, cpu = time.perf_counter(), time.process_time()
+        done = transcribe(
+            [(path, "long.wav")], out=folder / "long.vtt", recogniser=recogniser
+        )  # fmt: skip
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(f"{name}, {minutes} min: {took / minutes / 60:.3f} x length, {len(cues)} cues, "
-              f"peak {peak:.0f} MB")  # fmt: skip
+        print(f"{name}, {minutes} min: {time.perf_counter() - began:.0f} s, processor "
+              f"{time.process_time() - cpu:.0f} s, {len(done.words)} words, peak {peak:.0f} MB")  # fmt: skip
 
 
 if __name__ == "__main__":
