@@ -198,8 +198,11 @@ def long(name, folder, model):
             [(path, "long.wav")], out=folder / "long.vtt", recogniser=recogniser
         )  # fmt: skip
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(f"{name}, {minutes} min: {time.perf_counter() - began:.0f} s, processor "
-              f"{time.process_time() - cpu:.0f} s, {len(done.words)} words, peak {peak:.0f} MB")  # fmt: skip
+        took, cpu = time.perf_counter() - began, time.process_time() - cpu
+        print(
+            f"{name}, {minutes} min: {took:.0f} s, processor {cpu:.0f} s, "
+            f"{len(done.words)} words, peak {peak:.0f} MB"
+        )
 
 
 if __name__ == "__main__":
