@@ -29,7 +29,8 @@ POLICY = "; ".join([
 _HEADERS: tuple[tuple[str, str], ...] = (
     ("x-content-type-options", "nosniff"),
     ("x-frame-options", "DENY"),
-    ("referrer-policy", "no-referrer"),
+    # Without any referrer a browser also hides where a form comes from, and it would be refused.
+    ("referrer-policy", "same-origin"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
     ("permissions-policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"),

@@ -24,7 +24,7 @@ def test_every_answer_carries_the_headers(reading_desk: TestClient, address: str
     headers = reading_desk.get(address).headers
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["x-frame-options"] == "DENY"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
     assert headers["cross-origin-opener-policy"] == "same-origin"
     assert headers["cache-control"] == "no-store"
     policy = headers["content-security-policy"]

@@ -1,0 +1,97 @@
+"""A real browser on a running desk."""
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import Page
+
+ROOT = Path(__file__).parents[2]
+SHOTS = ROOT / "out" / "desk"
+"""Screenshots, to be looked at."""
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+def chromium() -> str:
+    """Where Debian's browser is; ./scripts/test installs it where it is missing."""
+    found = shutil.which("chromium")
+    assert found, "install Debian's chromium, or run ./scripts/test, which does"
+    return found
+
+
+@contextmanager
+def serving(data: Path) -> Iterator[str]:
+    """Serve a data folder with the command line; give the address it prints."""
+    with running("desk", "--data", str(data), "--port", "0") as address:
+        yield address
+
+
+@contextmanager
+def running(*arguments: str) -> Iterator[str]:
+    """Run a command that serves the desk; give the address it prints."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "bolewalk", *arguments],
+        stdout=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        assert process.stdout is not None
+        for line in process.stdout:
+            if match := re.match(r"desk: (http://\S+)", line):
+                yield match[1]
+                break
+        else:
+            raise AssertionError("the desk ended without saying where it is")
+    finally:
+        os.killpg(process.pid, signal.SIGTERM)
+        process.wait(30)
+        if process.stdout is not None:
+            process.stdout.close()
+
+
+def shot(page: Page, name: str, *, whole: bool = False) -> None:
+    """Keep a screenshot."""
+    SHOTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=SHOTS / f"{name}.png", full_page=whole)
+
+
+def open_plan(page: Page, address: str) -> None:
+    """Open the plan and wait until it is drawn and every open fact was tried."""
+    page.goto(address)
+    page.wait_for_selector("#plan[data-ready]", timeout=60_000)
+    settled(page)
+
+
+def settled(page: Page) -> None:
+    """Wait until every open fact was tried."""
+    page.wait_for_selector("#pending", state="hidden", timeout=120_000)
+
+
+def at(page: Page, east: float, north: float) -> tuple[float, float]:
+    """Give where a point of the site stands on the screen."""
+    x, y = page.evaluate(
+        """([east, north]) => {
+          const host = document.querySelector("#plan");
+          const [x, y] = host.map.getPixelFromCoordinate([east, north]);
+          const box = host.getBoundingClientRect();
+          return [x + box.left, y + box.top];
+        }""",
+        [east, north],
+    )
+    return float(x), float(y)
+
+
+def verdict(page: Page, tree: str) -> str:
+    """Give the word beside a tree in the list."""
+    return page.inner_text(f'#verdicts tr[data-tree="{tree}"] .word')
