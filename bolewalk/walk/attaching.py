@@ -9,7 +9,8 @@ from bolewalk.walk.entities import (
     SizeOf,
     TreeFound,
 )
-from bolewalk.walk.measures import SizeSaid, find_sizes
+from bolewalk.walk.inventory import bare_number
+from bolewalk.walk.measures import SizeSaid, find_sizes, trunk_without_unit
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
@@ -19,6 +20,9 @@ from bolewalk.walk.state import Walk
 __all__ = ["attach_sizes", "attach_state", "recount", "tree_at"]
 
 _RECOUNTS = phrase("attaching.recounts")
+
+_SLIPPED = phrase("attaching.slipped")
+_POINTED = phrase("attaching.pointed")
 
 _MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
 _CORRECTS = phrase("attaching.corrects")
@@ -51,6 +55,8 @@ def attach_sizes(
 ) -> None:
     if s.index in w.out.money and not any(w in ("tall", "inch", "metres") for w in s.words):
         return
+    if _bare(w, s, spoken) or _held(w, s, spoken):
+        return
     about_tree = w.focus is not None and (bool(spoken) or s.index - w.focus.last <= 2)
     sizes = find_sizes(s, system=w.out.system, trees=about_tree)
     if _corrected(s, spoken, entered):
@@ -63,7 +69,7 @@ def attach_sizes(
             continue
         if not spoken and s.index - tree.last > 6 and not w.recap:
             continue
-        if w.recap and any(x.size.what == size.what for x in tree.sizes):
+        if w.recap and (not size.unit_said or any(x.size.what == size.what for x in tree.sizes)):
             continue
         if any(x.size.what == size.what and x.moment != s.moment for x in tree.sizes):
             if not size.unit_said:
@@ -73,6 +79,50 @@ def attach_sizes(
         tree.sizes.append(SizeOf(size, s.moment))
         tree.add_moment(s)
         tree.last = s.index
+
+
+def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool:
+    """Take a sentence that is nothing but a number as a size, or as the size said right."""
+    value = bare_number(s)
+    tree = w.focus
+    if value is None or tree is None or spoken or s.index in w.numbered or w.recap:
+        return False
+    previous = w.sentences[s.index - 1]
+    if tree.sizes and s.index - tree.last <= 3 and _SLIPPED.search(previous.text):
+        old = tree.sizes[-1]
+        old.first = old.first or f"{old.size.value:g} {old.size.unit}".strip()
+        old.size, old.moment = replace(old.size, value=value, readings=()), s.moment
+        tree.add_moment(s)
+        return True
+    if previous.asked or s.index - tree.last > 2:
+        return False
+    have = {x.size.what for x in tree.sizes}
+    if "diameter" in have or (not w.numbered and s.index - tree.sentence > 2):
+        return False
+    size = trunk_without_unit(value, w.out.system)
+    tree.sizes.append(SizeOf(size, s.moment))
+    tree.add_moment(s)
+    tree.last = s.index
+    return True
+
+
+def _held(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool:
+    """Keep the sizes of a tree that is pointed at before it is named."""
+    if spoken or w.recap or s.index in w.out.planting:
+        return False
+    if w.focus is not None and s.index - w.focus.last < 2:
+        return False
+    before = w.sentences[s.index - 1].text if s.index else ""
+    pointed = _POINTED.search(s.text) or (_POINTED.search(before) and not w.named.get(s.index - 1))
+    if not pointed and not (w.held and s.index - w.held_at <= 1):
+        return False
+    soon = any(w.named.get(k) for k in range(s.index + 1, s.index + 7))
+    sizes = find_sizes(s, system=w.out.system, trees=True) if soon else []
+    if not sizes:
+        return False
+    w.held += [SizeOf(x, s.moment) for x in sizes]
+    w.held_at = s.index
+    return True
 
 
 def _corrected(
@@ -127,7 +177,14 @@ def recount(w: Walk, s: Sentence) -> None:
             stems[-1].first = stems[-1].first or f"{stems[-1].size.value:g}"
             stems[-1].size = replace(stems[-1].size, value=said[0].value)
             return
-    opens = tree.count == 1 and s.index - tree.sentence == 1 and said and said[0].start == 0
+    parted = w.group is not None and bool(w.group.shares)
+    opens = (
+        tree.count == 1
+        and not parted
+        and s.index - tree.sentence == 1
+        and said
+        and said[0].start == 0
+    )
     if opens and said[0].value > 1 and s.words[said[0].end : said[0].end + 2] == ("of", "them"):
         tree.count = int(said[0].value)
         return

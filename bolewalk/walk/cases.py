@@ -7,7 +7,7 @@ from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
 
 __all__ = [
-    "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "owner_said",
+    "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room", "owner_said",
     "plans_planting", "plants_with", "refuses_planting", "retracts", "speaks_of_money",
 ]  # fmt: skip
 
@@ -18,6 +18,8 @@ _PLANT = phrase("cases.plant")
 _PLANT_WITH = phrase("cases.plant_with")
 _WOULD = phrase("cases.would")
 _PLANT_OPENS = phrase("cases.plant_opens")
+_SUITS = phrase("cases.suits")
+_MAKES_ROOM = phrase("cases.makes_room")
 _NO_PLANT = phrase("cases.no_plant")
 _MONEY = phrase("cases.money")
 _RETRACT = phrase("cases.retract")
@@ -37,7 +39,12 @@ def begins_recap(sentence: Sentence, *, names: bool) -> bool:
 def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
     text = sentence.text
-    return bool(_PLANT.search(text) or _PLANT_OPENS.search(text))
+    return bool(_PLANT.search(text) or _PLANT_OPENS.search(text) or _SUITS.search(text))
+
+
+def makes_room(before: str) -> bool:
+    """Whether the words before a name tell of a place that falls free: "where the ash was"."""
+    return bool(_MAKES_ROOM.search(before))
 
 
 def plants_with(before: str, *, article: bool, going: bool) -> bool:

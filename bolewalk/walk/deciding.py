@@ -1,43 +1,19 @@
 """Which tree a decision is about, and groups whose trees are treated differently."""
 
-import re
-
 from bolewalk.walk.attaching import tree_at
 from bolewalk.walk.decisions import DecisionHit, find_decisions
-from bolewalk.walk.entities import (
-    DecisionSaid,
-    TreeFound,
-    content,
-)
+from bolewalk.walk.entities import DecisionSaid, TreeFound
+from bolewalk.walk.inventory import trees_by_number
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
-from bolewalk.walk.state import Walk
+from bolewalk.walk.sharing import ends_group, governing, shares_said, split_off
+from bolewalk.walk.state import Group, Walk
 
 __all__ = ["attach_decisions"]
 
-_ONE_OF = phrase("deciding.one_of")
-
-_ORDINALS = {
-    w: i
-    for i, w in enumerate(
-        [
-            "third",
-            "fourth",
-            "fifth",
-            "sixth",
-            "seventh",
-            "eighth",
-            "ninth",
-            "tenth",
-            "eleventh",
-            "twelfth",
-        ],
-        start=3,
-    )
-}
-
+_REMAINDER = phrase("deciding.remainder")
 _COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
 _TREE_NOUNS = word_set("deciding.tree_nouns")
 
@@ -46,11 +22,18 @@ def attach_decisions(
     w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
 ) -> None:
     hits = find_decisions(s)
-    _one_apart(w, s, hits)
-    if hits and not w.recap and _parted(w, s, hits, entered):
+    by_number = trees_by_number(w, s) if hits and not spoken else None
+    if by_number is not None:
+        for hit in hits:
+            for tree in by_number:
+                _decision(w, s, hit, tree, recap=True)
         return
+    dealt = _shared(w, s, hits, spoken, entered) if not w.recap else set()
     begin = 0
     for k, hit in enumerate(hits):
+        if k in dealt:
+            begin = hit.end
+            continue
         stop = hits[k + 1].start if k + 1 < len(hits) else len(s.tokens)
         trees = _objects(w, s, hit, spoken, begin, stop, entered)
         begin = hit.end
@@ -58,78 +41,62 @@ def attach_decisions(
             _decision(w, s, hit, tree)
 
 
-def _one_apart(w: Walk, s: Sentence, hits: list[DecisionHit]) -> None:
-    """Note that one of a group is being spoken of, to be decided on in what follows."""
-    tree = w.focus
-    text = s.text
-    if hits or tree is None or tree.count < 2 or w.recap:
-        return
-    if re.search(r"\bthe (?:\w+ ){1,3}one\b|\bthe one (?:on|at|by|nearest|with|in)\b", text):
-        w.one_apart = s.index
-        counted = _ORDINALS.get(next((w for w in s.words if w in _ORDINALS), ""), 0)
-        w.beyond = counted == tree.count + 1
+def _shared(
+    w: Walk, s: Sentence, hits: list[DecisionHit], spoken: list[tuple[Mention, TreeFound]],
+    entered: TreeFound | None,
+) -> set[int]:  # fmt: skip
+    """Give decisions on parts of a group to them; the indexes of the hits dealt with."""
+    mine = [(m, t) for m, t in spoken if not m.place]
+    root = mine[-1][1] if mine else entered
+    since = mine[-1][0].end if mine else 0
+    if ends_group(s) and not mine:
+        w.group = None
+        return set()
+    said = shares_said(w, s, root, since)
+    group = w.group
+    if group is None:
+        return set()
+    carried = group.current if not mine else None
+    done: set[int] = set()
+    for k, hit in enumerate(hits):
+        if mine and hit.start < since:
+            continue
+        named = governing(said, hit, s)
+        if named is not None and named.excepted and hit.start < named.start:
+            named = None
+        share = named.share if named is not None else carried
+        about_all = named is not None and named.share is None
+        if share is not None:
+            lonely = hit.decision == "retain" and share.tree is None and len(hits) < 2
+            if hit.negated or lonely:
+                continue
+            tree = split_off(w, s, share)
+        elif about_all or group.shares:
+            if hit.negated:
+                continue
+            tree = group.root
+            w.focus = tree
+        else:
+            continue
+        _decision(w, s, hit, tree)
+        group.last = s.index
+        done.add(k)
+    if said:
+        heads = [x for x in said if any(governing(said, h, s) is x for h in hits)]
+        group.current = (heads or said[:1])[-1].share
+        excepted = [x for x in said if x.excepted]
+        if excepted:
+            group.current = excepted[-1].share
+        group.last = s.index
+    _other_kept(w, s, group)
+    return done
 
 
-def _parted(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound | None) -> bool:
-    """Part a group when some of it is to be treated otherwise than the rest."""
-    if tree is not None and _shared_out(w, s, hits, tree):
-        return True
-    if tree is None or tree.count < 2 or s.index - tree.last > 8:
-        return False
-    text = s.text
-    pending = s.index - w.one_apart <= 2 and re.search(r"\b(?:that one|it|its)\b", text)
-    rest = re.search(r"\b(?:the other|the rest|the others|other) ?(\w+)?", text)
-    one = _ONE_OF.search(text)
-    if not one and not rest and not pending:
-        return False
-    alone = (one and " one" in one.group() and one.group().count(" ") > 1) or pending
-    if len(hits) < 2 and not (alone and hits[0].decision != "retain"):
-        if alone:
-            tree.near |= content(s.words)
-        return False
-    numbers = {n.start: n.value for n in find_numbers(s.tokens)}
-    left = tree.count - 1
-    if rest and rest.group(1):
-        at = text[: rest.start(1)].count(" ")
-        left = int(numbers.get(at, left))
-    if not 0 < left < tree.count:
-        return False
-    apart = _split(w, s, tree, tree.count - left, beyond=bool(pending and w.beyond))
-    w.one_apart = -9
-    pivot = text[: rest.start()].count(" ") if rest else len(s.words)
-    for hit in hits:
-        mine = tree if rest and hit.end > pivot - 3 and hit.start >= pivot - 4 else apart
-        _decision(w, s, hit, mine)
-    if not tree.decisions:
-        _decision(w, s, DecisionHit("retain", 1.2, 0, 1, "before"), tree)
-    w.focus = tree
-    return True
-
-
-def _split(w: Walk, s: Sentence, tree: TreeFound, n: int, *, beyond: bool = False) -> TreeFound:
-    """Enter n trees of a group by themselves; `beyond`: they were never counted with it."""
-    apart = TreeFound(len(w.out.trees), tree.named, s.index, count=n)
-    apart.keys, apart.words = set(tree.keys), set(tree.words)
-    apart.first_key = tree.first_key
-    apart.near = content(s.words)
-    apart.sizes, apart.moments = list(tree.sizes), dict(tree.moments)
-    apart.owner, apart.last, apart.garbled = tree.owner, s.index, tree.garbled
-    if not beyond:
-        tree.count_first, tree.count = tree.count, tree.count - n
-    w.out.trees.append(apart)
-    return apart
-
-
-def _shared_out(w: Walk, s: Sentence, hits: list[DecisionHit], tree: TreeFound) -> bool:
-    """Part a group by two counts that make it up: "take out the two here, keep the three below"."""
-    numbers = [n for n in find_numbers(s.tokens) if n.pair is None]
-    if len(hits) < 2 or len(numbers) < 2 or numbers[0].value + numbers[1].value != tree.count:
-        return False
-    apart = _split(w, s, tree, int(numbers[0].value))
-    for hit in hits:
-        _decision(w, s, hit, tree if hit.end > numbers[1].start - 2 else apart)
-    w.focus = tree
-    return True
+def _other_kept(w: Walk, s: Sentence, group: Group) -> None:
+    """Keep what is left of a group of which some goes and nothing else was said."""
+    apart = [x.tree for x in group.shares if x.tree is not None and x.tree is not group.root]
+    if apart and not group.root.decisions and all(t.decisions for t in apart):
+        _decision(w, s, DecisionHit("retain", 1.2, 0, 1, "before"), group.root)
 
 
 def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]],
@@ -182,22 +149,41 @@ def _of_a_thing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeF
     words = s.words[hit.start : hit.end]
     if "the" not in words[:-1] or hit.decision in ("prune", "inspect", "monitor"):
         return False
-    if (hit.object == "before" and hit.decision == "remove") or {"ground", "stump", "floor", "grade"} & set(words):
+    if (hit.object == "before" and hit.decision == "remove") or {
+        "ground",
+        "stump",
+        "floor",
+        "grade",
+    } & set(words):
         return False
     noun = words[words.index("the") + 1]
     named = any(hit.start <= m.name.start < hit.end + 4 for m, _ in spoken)
     return not named and noun not in _TREE_NOUNS
 
 
-def _decision(w: Walk, s: Sentence, hit: DecisionHit, tree: TreeFound) -> None:
+def _only_the_rest(s: Sentence, hit: DecisionHit, tree: TreeFound) -> bool:
+    """Whether only what is left of a tree after the work is kept: "leave the rest alone"."""
+    if tree.count > 1 or not tree.decisions:
+        return False
+    worked = tree.decisions[-1]
+    phrased = " ".join(s.words[max(0, hit.start - 2) : hit.end + 3])
+    near = s.index - worked.sentence <= 2 and worked.decision == "prune"
+    return near and bool(_REMAINDER.search(phrased))
+
+
+def _decision(
+    w: Walk, s: Sentence, hit: DecisionHit, tree: TreeFound, *, recap: bool = False
+) -> None:
     decision, strength = hit.decision, hit.strength
+    if decision == "retain" and _only_the_rest(s, hit, tree):
+        return
     if hit.negated:
         if decision != "remove":
             return
         decision, strength = "retain", 1.4
     if s.index in w.out.money:
         strength = min(strength, 1.05)
-    tree.decisions.append(DecisionSaid(decision, strength, s.index, w.recap, s.moment))
+    tree.decisions.append(DecisionSaid(decision, strength, s.index, w.recap or recap, s.moment))
     tree.add_moment(s)
     tree.last = s.index
     if w.recap:

@@ -138,7 +138,9 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     clause = before.rpartition(" , ")[2]
     opens = m.group().split()[0]
     told = _OTHERS.search(f"{clause}{opens}") or (
-        said.object != "before" and said.decision in ("remove", "prune") and _THIRD.search(clause.strip())
+        said.object != "before"
+        and said.decision in ("remove", "prune")
+        and _THIRD.search(clause.strip())
     )
     if _IF.search(before) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
@@ -154,7 +156,8 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     follows = said.object != "before" and _part_follows(text, end)
     if decision == "remove" and (_PARTS.search(m.group()) or follows):
         decision = "prune"
-    if decision in ("remove", "prune") and (_past(clause) or _told_past(clause, m.group(), text)):
+    past = said.object != "before" and _past(clause)
+    if decision in ("remove", "prune") and (past or _told_past(clause, m.group(), text)):
         return None
     reach = _TURN.split(clause)[-1]
     near = 3 if decision == "inspect" else 6

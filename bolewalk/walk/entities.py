@@ -212,6 +212,8 @@ def pick(
             points -= 0.7
         if "other" in words:
             points += -3.0 if t.last == latest else 1.0
+        if recap and t.last == sentence.index:
+            points -= 2.0
         if recap and t.recapped:
             points -= 1.0
         if t in exact:

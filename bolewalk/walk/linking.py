@@ -5,6 +5,7 @@ from bolewalk.walk import cases
 from bolewalk.walk.attaching import attach_sizes, attach_state, recount
 from bolewalk.walk.deciding import attach_decisions
 from bolewalk.walk.entities import TreeFound, pick
+from bolewalk.walk.inventory import numbered_trees
 from bolewalk.walk.measures import said_units
 from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
@@ -38,6 +39,7 @@ def read_walk_through(sentences: tuple[Sentence, ...]) -> Reading:
         cases.assessors(sentences, named),
     )  # fmt: skip
     walk = Walk(reading, sentences, named)
+    walk.numbered = numbered_trees(sentences, named)
     for s in sentences:
         _read(walk, s)
     return reading
@@ -83,6 +85,8 @@ def _listed(w: Walk, s: Sentence) -> bool:
 def _read(w: Walk, s: Sentence) -> None:
     """Take in one sentence."""
     mentions = read_mentions(s, w.named.get(s.index, []))
+    if s.index in w.numbered:
+        w.called = w.numbered[s.index]
     told = cases.begins_recap(s, names=bool(mentions)) and len(w.out.trees) > 1
     if not w.recap and (told or _listed(w, s)):
         w.recap = True

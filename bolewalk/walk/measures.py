@@ -10,7 +10,7 @@ from bolewalk.walk.numbers import Spoken, find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
 
-__all__ = ["SizeSaid", "System", "What", "find_sizes", "said_units"]
+__all__ = ["SizeSaid", "System", "What", "find_sizes", "said_units", "trunk_without_unit"]
 
 _CALLED = phrase("measures.called")
 
@@ -56,6 +56,8 @@ _GIRTH = phrase("measures.girth")
 _AWAY_AFTER = word_set("measures.away_after")
 _AWAY_BEFORE = phrase("measures.away_before")
 _OF_TREE_AFTER = phrase("measures.of_tree_after")
+_SIDE_TO_SIDE = phrase("measures.side_to_side")
+_THEN = phrase("measures.then")
 _WORKS = phrase("measures.works")
 
 
@@ -129,7 +131,9 @@ def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | Non
     return None
 
 
+_LEAST_ALONE = 7.0  # a smaller number between commas is a count
 _MULTIPLES = {"twin": 2.0, "double": 2.0, "triple": 3.0, "quadruple": 4.0}
+_GIRTH_FROM_M = 1.8  # a tape round so much is read as girth; few trunks are so thick
 _GIRTH_SAID = re.compile(r"\b(?:girth|circumference)\b")
 _COUNTING = word_set("measures.counting")
 
@@ -167,7 +171,8 @@ def _size(
     if not _credible(what, value, unit):
         return None
     size = SizeSaid(what, round(value, 4), unit, number.start, end)
-    if what == "girth" and not _GIRTH_SAID.search(" ".join(words)):
+    unsure = value * _METRES[unit] < _GIRTH_FROM_M
+    if what == "girth" and unsure and not _GIRTH_SAID.search(" ".join(words)):
         # "Seventy centimetres round the leg" may be the tape's reading or meant as across.
         across = (round(value / math.pi, 1), unit)
         return replace(size, readings=(across, (size.value, unit)))
@@ -191,6 +196,8 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
         rest = " ".join(words[end : end + 4])
         if not re.match(r"(?:up|high|wide|across|down here)\b", rest) or following in ("up",):
             return not re.match(r"(?:at (?:chest|breast)|wide\b)", rest)
+    if _THEN.search(clause):
+        return True
     if re.search(r"\bby (?:\w+ )?$", clause + " ") and unit:
         return True
     if unit and re.search(r"\bat (?:about |maybe |around |roughly )?$", clause + " "):
@@ -239,6 +246,8 @@ def _what(
         return "height"
     if re.match(r"(?:across|through) the (?:stem|trunk|butt|bole)\b", right):
         return "diameter"
+    if _SIDE_TO_SIDE.match(right):
+        return "spread"
     if re.match(r"(?:across|wide|spread|crown|canopy)\b", right):
         return "diameter" if unit in ("in", "mm") or (unit == "cm" and value < 300) else "spread"
     if _AT_BASE.match(right):
@@ -265,7 +274,16 @@ def _what(
         return "height"
     if not unit and ((value >= 100 and system == "metric") or _called(left)):
         return "diameter"
+    if not unit and value >= _LEAST_ALONE and _set_apart(tokens, start, end):
+        return "diameter"
     return None
+
+
+def _set_apart(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """Whether a number stands between commas after a name: "catalpa, thirty, hollow"."""
+    return start > 0 and bool(tokens[start - 1].after) and (
+        end == len(tokens) or bool(tokens[end - 1].after)
+    )  # fmt: skip
 
 
 def _called(left: str) -> bool:
@@ -287,6 +305,15 @@ def _previous_head(tokens: Sequence[Token], begin: int, start: int) -> What | No
         if re.search(r"\bheight\b(?: \w+)?$", text):
             return "height"
     return None
+
+
+def trunk_without_unit(value: float, system: System | None) -> SizeSaid:
+    """Read a trunk's size that names no unit: millimetres from a hundred on, else two readings."""
+    if value >= 100 and system != "imperial":
+        return SizeSaid("diameter", value, "mm", 0, 0, unit_said=False)
+    inches, cms = (value, "in"), (value, "cm")
+    first = inches if system == "imperial" else cms
+    return SizeSaid("diameter", first[0], first[1], 0, 0, False, (inches, cms))
 
 
 def _unitless(
@@ -314,11 +341,7 @@ def _unitless(
     if _WORKS.search(" ".join(words)) or re.search(r"\b(?:foot)?paths?\b", " ".join(words)):
         return None
     if what == "diameter":
-        if value >= 100 and system != "imperial":
-            return SizeSaid(what, value, "mm", number.start, number.end, unit_said=False)
-        inches, cms = (value, "in"), (value, "cm")
-        first = inches if system == "imperial" else cms
-        return SizeSaid(what, first[0], first[1], number.start, number.end, False, (inches, cms))
+        return replace(trunk_without_unit(value, system), start=number.start, end=number.end)
     unit = "ft" if system == "imperial" else "m"
     if not _credible(what, value, unit):
         return None

@@ -55,7 +55,9 @@ def renamed(
     earlier = tree.sentence <= w.retracted_before and s.index - w.retracted_before <= 4
     if not (recent and (before or earlier or _denies(w, s, m, tree))):
         return None
-    soon = m.start == 0 and s.index - w.retracted_before <= 1
+    # In a numbered inventory nothing but the next number brings the next tree.
+    reach = 3 if w.numbered and not w.called else 1
+    soon = m.start == 0 and s.index - w.retracted_before <= reach
     if not (identifies(s, m) or soon or before):
         return None
     if not before and _new_subject(s, m):

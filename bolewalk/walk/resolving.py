@@ -35,6 +35,7 @@ _ONE_MORE = phrase("resolving.one_more")
 _SAME_AGAIN = phrase("resolving.same_again")
 
 _ANAPHORA = 3
+_HELD = 6  # sentences for which sizes of a tree without a name wait for the name
 
 _INTRODUCING = word_set("resolving.introducing")
 
@@ -180,6 +181,15 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.first_key = m.name.key
     tree.kind_only = m.plural and m.count is None and not m.words
     tree.bare = not m.definite and not m.indefinite
+    if w.called and not w.recap:
+        tree.said_number = tree.said_number or str(w.called[0])
+        tree.count = max(tree.count, len(w.called))
+        w.called = ()
+    if w.held and s.index - w.held_at <= _HELD:
+        tree.sizes += w.held
+        for x in w.held:
+            tree.moments.setdefault(w.held_at, x.moment)
+    w.held = []
     w.out.trees.append(tree)
     return tree
 

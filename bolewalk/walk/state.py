@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from bolewalk.reference.plants import Region
-from bolewalk.walk.entities import Named, TreeFound
+from bolewalk.walk.entities import Named, SizeOf, TreeFound
 from bolewalk.walk.measures import System
 from bolewalk.walk.names import NameFound
 from bolewalk.walk.sentences import Moment, Sentence
@@ -39,13 +39,49 @@ class Reading:
 
 
 @dataclass(slots=True)
+class Share:
+    """Some trees of a group, with the words that told them; `tree` once entered by itself."""
+
+    count: int
+    near: set[str]
+    tree: TreeFound | None = None
+    beyond: bool = False
+
+
+@dataclass(slots=True)
+class Group:
+    """A group of trees of which parts are spoken of, `total` as first counted."""
+
+    root: TreeFound
+    total: int
+    last: int
+    shares: list[Share] = field(default_factory=list)
+    current: Share | None = None
+
+    def rest(self, n: int) -> Share | None:
+        """Give what is left beside the parts named; n = 0 where no number was said.
+
+        With no part named yet, "the other three" of five makes the two that were meant before.
+        """
+        taken = sum(x.count for x in self.shares)
+        if not self.shares and 0 < n < self.total:
+            self.shares.append(Share(self.total - n, set()))
+        elif not self.shares and not n and self.total == 2:
+            self.shares.append(Share(1, set()))
+        elif n and self.shares and n != self.total - taken:
+            same = [x for x in self.shares if x.count == n and x is not self.current]
+            return same[0] if same else None
+        return None
+
+
+@dataclass(slots=True)
 class Walk:
     """The state carried from one sentence to the next.
 
     `focus` is the tree last spoken of; `money` and `planting` run down from 3 after a sentence on
-    the subject; `retracted` is the sentence in which something was last taken back; `one_apart`
-    the one in which one of a group was singled out, `beyond` that it was none of those counted;
-    `refused` the plants not to be planted, by the sentence that said so.
+    the subject; `retracted` is the sentence in which something was last taken back; `group`
+    the group parts of which are spoken of; `numbered` the sentences that call out a tree's number,
+    `called` the one called last; `held` sizes said of a tree not named yet; `refused` the plants not to be planted, by the sentence that said so.
     """
 
     out: Reading
@@ -58,6 +94,9 @@ class Walk:
     planned: Planting | None = None
     retracted: int = -9
     retracted_before: int = -9
-    one_apart: int = -9
     refused: dict[str, int] = field(default_factory=dict)
-    beyond: bool = False
+    group: Group | None = None
+    numbered: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    called: tuple[int, ...] = ()
+    held: list[SizeOf] = field(default_factory=list)
+    held_at: int = -9

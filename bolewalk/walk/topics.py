@@ -20,6 +20,8 @@ __all__ = ["note_topic", "take_planting"]
 
 _NO_PRICE = word_set("topics.no_price")
 
+_PLACES = word_set("topics.places")
+
 _LISTING = word_set("topics.listing")
 
 
@@ -61,14 +63,24 @@ def _priced(w: Walk, s: Sentence) -> bool:
 
 
 def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
-    return not w.recap and any(
-        not m.definite
-        and cases.plants_with(
-            " ".join(s.words[max(0, m.start - 9) : m.start]),
-            article=m.indefinite,
-            going=w.planting > 0,
+    return (
+        not w.recap
+        and any(
+            not m.definite
+            and not any(fits(m, t) for t in w.out.trees)
+            and cases.makes_room(" ".join(s.words[: m.start]))
+            for m in mentions[1:]
         )
-        for m in mentions
+        or not w.recap
+        and any(
+            not m.definite
+            and cases.plants_with(
+                " ".join(s.words[max(0, m.start - 9) : m.start]),
+                article=m.indefinite,
+                going=w.planting > 0,
+            )
+            for m in mentions
+        )
     )
 
 
@@ -80,6 +92,8 @@ def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
         for m in mentions[:1]
     ) and not any(m.indefinite for m in mentions[1:]):
         return False
+    if w.planting >= 2 and _one_more_place(w, s, mentions):
+        return True
     if find_decisions(s) or find_sizes(s, system=None, trees=False):
         return False
     opens = mentions[0].indefinite and mentions[0].start <= 1 and w.planting >= 1
@@ -93,6 +107,20 @@ def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
         m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
     )
     return joined or first in _LISTING or cases.refuses_planting(s)
+
+
+def _one_more_place(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
+    """Whether a place and a plant not met yet go on with a proposal: "and by the gate a rowan"."""
+    standing = {"theres", "is", "its", "got", "here", "heres", "has", "have", "weve", "this"}
+    last = mentions[-1]
+    lead = s.words[: last.start]
+    return (
+        last.indefinite
+        and bool(lead)
+        and lead[0] in _PLACES
+        and not standing & set(lead)
+        and not any(fits(last, t) for t in w.out.trees)
+    )
 
 
 def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:

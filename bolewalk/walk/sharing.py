@@ -1,0 +1,194 @@
+"""Groups of which some trees are treated otherwise than the rest: "two go, the rest stay"."""
+
+import re
+from dataclasses import dataclass
+
+from bolewalk.walk.decisions import DecisionHit
+from bolewalk.walk.entities import TreeFound, content
+from bolewalk.walk.phrases import phrase
+from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.state import Group, Share, Walk
+
+__all__ = ["Said", "ends_group", "governing", "shares_said", "split_off"]
+
+_COUNTED = phrase("sharing.counted")
+_ONE = phrase("sharing.one")
+_REST = phrase("sharing.rest")
+_WHOLE = phrase("sharing.whole")
+_EXCEPT = phrase("sharing.except")
+_ENDS = phrase("sharing.ends")
+_KEPT_SENTENCES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Where in a sentence part of a group is named; `share` None for the whole of it."""
+
+    start: int
+    end: int
+    share: Share | None
+    excepted: bool = False
+
+
+def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> list[Said]:
+    """Find the parts of the group at hand that a sentence names, in order.
+
+    Parameters
+    ----------
+    w : Walk
+    s : Sentence
+    root : TreeFound or None
+        The tree at hand.
+    since : int
+        First token after the group's own name in this sentence, 0 where it is not named here.
+    """
+    group = _group(w, s, root)
+    if group is None:
+        return []
+    text, starts = s.text, _starts(s)
+    found: list[Said] = []
+    excepting = [m.end() for m in _EXCEPT.finditer(text)]
+
+    def put(m: re.Match[str], share: Share | None) -> None:
+        start, end = _token(starts, m.start()), _token(starts, max(m.start(), m.end() - 1)) + 1
+        if start >= since and all(end <= f.start or start >= f.end for f in found):
+            apart = any(0 <= m.start() - e <= 1 for e in excepting)
+            found.append(Said(start, end, share, apart))
+
+    for m in _REST.finditer(text):
+        put(m, group.rest(_number(m.group("n"))))
+    for m in _WHOLE.finditer(text):
+        put(m, None)
+    for m in _COUNTED.finditer(text):
+        n = _number(m.group("n"))
+        if n == group.total:
+            put(m, None)
+        elif 0 < n < group.total:
+            put(m, _of(group, n, m.group(), s))
+    for m in _ONE.finditer(text):
+        if not _beyond(m, group):
+            put(m, _of(group, 1, m.group(), s))
+    order = max((k for word, k in _ORDER.items() if word in s.words), default=0)
+    if order == group.total + 1 and found and found[0].share and found[0].share.tree is None:
+        # "The last one, the ninth" of eight was not counted with them.
+        found[0].share.beyond = True
+    return sorted(found, key=lambda f: f.start)
+
+
+def split_off(w: Walk, s: Sentence, share: Share) -> TreeFound:
+    """Give the tree entry of a part of the group, entering it where it has none yet."""
+    group = w.group
+    if share.tree is not None or group is None:
+        return share.tree or (group.root if group else w.out.trees[-1])
+    root = group.root
+    if share.count >= root.count:
+        share.tree = root
+        return root
+    apart = TreeFound(len(w.out.trees), root.named, s.index, count=share.count)
+    apart.keys, apart.words = set(root.keys), set(root.words)
+    apart.first_key = root.first_key
+    apart.near = content(s.words) | share.near
+    apart.sizes, apart.moments = list(root.sizes), dict(root.moments)
+    apart.owner, apart.last, apart.garbled = root.owner, s.index, root.garbled
+    if not share.beyond:
+        root.count_first, root.count = root.count_first or root.count, root.count - share.count
+    w.out.trees.append(apart)
+    share.tree = apart
+    return apart
+
+
+def _group(w: Walk, s: Sentence, root: TreeFound | None) -> Group | None:
+    """Give the group at hand, beginning a new one where the tree at hand is several."""
+    group = w.group
+    if group is not None:
+        members = {group.root.number, *(x.tree.number for x in group.shares if x.tree)}
+        if root is not None and root.number in members:
+            if s.index - group.last <= _KEPT_SENTENCES + 2:
+                return group
+        w.group = None
+    if root is None or root.count < 2 or s.index - root.last > _KEPT_SENTENCES + 2:
+        return None
+    w.group = Group(root, root.count, s.index)
+    return w.group
+
+
+def _of(group: Group, n: int, said: str, s: Sentence) -> Share:
+    """Give the part meant: one already named with the same number, the rest, or a new one."""
+    words = content(said.split())
+    same = [x for x in group.shares if x.count == n]
+    for x in same:
+        if x.near & words or said.startswith(("those", "these", "the two", "them")):
+            return x
+    if same and not words:
+        return same[-1]
+    taken = sum(x.count for x in group.shares)
+    if group.shares and not same and n == group.total - taken:
+        return group.rest(n)
+    if same and n > 1 and taken + n > group.total:
+        return same[-1]
+    if same and n == 1 and words <= {"one", "dead"} and "of" not in said.split():
+        return same[-1]
+    share = Share(n, set(words))
+    group.shares.append(share)
+    return share
+
+
+def _beyond(m: re.Match[str], group: Group) -> bool:
+    """Whether "the third one" of two is a tree that stood there or stands besides."""
+    order = next((k for word, k in _ORDER.items() if word in m.group().split()), 0)
+    return order > group.total
+
+
+_ORDER = {
+    w: i
+    for i, w in enumerate(
+        "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), start=3
+    )
+}
+
+
+def governing(said: list[Said], hit: DecisionHit, s: Sentence) -> Said | None:
+    """Give the part a decision is about: the one named within, right after, or last before it."""
+    inside = [x for x in said if hit.start <= x.start < hit.end]
+    if inside:
+        return inside[0]
+    reach = 2 if hit.object == "after" else 0
+    after = [x for x in said if 0 <= x.start - hit.end <= reach]
+    joined = after and not any(t.after for t in s.tokens[hit.end - 1 : after[0].start])
+    if joined and hit.object != "before":
+        return after[0]
+    before = [x for x in said if x.end <= hit.start]
+    return before[-1] if before else None
+
+
+def ends_group(s: Sentence) -> bool:
+    """Whether the walk goes on to something else: "next", "this one"."""
+    return bool(_ENDS.search(s.text))
+
+
+def _starts(s: Sentence) -> list[int]:
+    starts, at = [], 0
+    for word in s.words:
+        starts.append(at)
+        at += len(word) + 1
+    return starts
+
+
+def _token(starts: list[int], at: int) -> int:
+    return max(i for i, x in enumerate(starts) if x <= at)
+
+
+_NUMBERS = {
+    w: i
+    for i, w in enumerate(
+        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
+        " fifteen sixteen seventeen eighteen nineteen twenty".split(),
+        start=1,
+    )
+} | {"couple": 2, "pair": 2, "half a dozen": 6}  # fmt: skip
+
+
+def _number(word: str | None) -> int:
+    if not word:
+        return 0
+    return int(word) if word.isdigit() else _NUMBERS.get(word, 0)
