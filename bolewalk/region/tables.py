@@ -137,7 +137,7 @@ def crs_of(path: Path) -> pyproj.CRS | None:
         except pyogrio.errors.DataSourceError as e:
             raise TableError(f"{path.name}: cannot be read ({e})") from None
         name = info["crs"]
-        if suffix in (".geojson", ".json") and '"crs"' not in _head(path):
+        if suffix in (".geojson", ".json") and not _names_crs(path):
             west, south, east, north = info["total_bounds"]
             if not (-180 <= west <= east <= 180 and -90 <= south <= north <= 90):
                 return None
@@ -171,9 +171,13 @@ def names_of(path: Path) -> tuple[list[str], bool]:
     return [str(n) for n in info["fields"]], info["geometry_type"] is not None
 
 
-def _head(path: Path) -> str:
-    with path.open("rb") as f:
-        return f.read(4096).decode("utf-8", errors="replace")
+def _names_crs(path: Path) -> bool:
+    # The member may stand behind the features, so that the whole file has to be read.
+    try:
+        whole = json.loads(path.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(whole, dict) and whole.get("crs") is not None
 
 
 def _layer(path: Path) -> str | None:

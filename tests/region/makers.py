@@ -22,6 +22,11 @@ def table_of(folder: Path) -> dict[str, dict]:
     return {r[names.index("tree")]: dict(zip(names, r, strict=True)) for r in rows}
 
 
+def read_list(path: Path) -> list[dict[str, str]]:
+    """The rows of a CSV."""
+    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+
+
 def write_rows(path: Path, rows: list[dict]) -> Path:
     """A CSV of these rows."""
     with path.open("w", encoding="utf-8", newline="") as f:
