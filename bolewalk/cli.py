@@ -457,7 +457,7 @@ class _Listener:
         """Write the transcript of recordings, with progress on stderr."""
         import time
 
-        from bolewalk.walk.recordings import MissingExtraError
+        from bolewalk.model.extras import MissingExtraError
         from bolewalk.walk.speech import partial_path
         from bolewalk.walk.speech import transcribe as take_down
 
@@ -524,7 +524,7 @@ def _transcripts(
 def _stills(
     transcripts: Sequence[tuple[Path, Path | None]], found: Any, folder: Path
 ) -> tuple[Problem, ...]:
-    from bolewalk.walk.recordings import MissingExtraError
+    from bolewalk.model.extras import MissingExtraError
     from bolewalk.walk.stills import cut_stills, footage_of
 
     try:

@@ -182,7 +182,8 @@ def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:
     try:
         return plan_phases(job.phases), ()
     except MissingExtraError as e:
-        return None, (Problem("survey.toml", None, "files.phases", None, str(e)),)
+        needed = f"the extra {e.extra} (pip install 'bolewalk[{e.extra}]') to spread work over years"
+        return None, (Problem("survey.toml", None, "files.phases", None, needed),)
 
 
 def _planting(

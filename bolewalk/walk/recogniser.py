@@ -17,8 +17,9 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from bolewalk.model.extras import extra
 from bolewalk.walk.recording_settings import recording_settings
-from bolewalk.walk.recordings import MissingExtraError, fingerprint
+from bolewalk.walk.recordings import fingerprint
 
 __all__ = [
     "MODEL_VARIABLE", "Heard", "Recogniser", "SpeechModelError", "Word", "find_model",
@@ -138,12 +139,8 @@ def load_recogniser(
     SpeechModelError
         The folder cannot be loaded.
     """
-    try:
+    with extra("speech", what="Taking down speech"):
         from faster_whisper import WhisperModel
-    except ImportError:
-        raise MissingExtraError(
-            "taking down speech needs the extra speech: pip install 'bolewalk[speech]'"
-        ) from None
     find_model(model)
     try:
         loaded = WhisperModel(

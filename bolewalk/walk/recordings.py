@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bolewalk.model.extras import extra
 from bolewalk.model.problems import Problem
 from bolewalk.walk.recording_settings import recording_settings
 
 __all__ = [
-    "MissingExtraError",
     "Recording",
     "Sound",
     "fingerprint",
@@ -33,10 +33,6 @@ _EDGE_BYTES = 1 << 20
 _HEAD_BYTES = 1 << 16
 _NAMES = (".mp4", ".mov", ".m4a", ".mp3", ".wav")
 _TEXT_NAMES = (".vtt", ".srt", ".txt")
-
-
-class MissingExtraError(Exception):
-    """A library that is not part of the plain installation is missing; the text names it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +68,8 @@ def media() -> Any:
     MissingExtraError
         It is not installed.
     """
-    try:
+    with extra("media", what="Reading recordings"):
         import av
-    except ImportError:
-        raise MissingExtraError(
-            "reading recordings needs the extra media: pip install 'bolewalk[media]'"
-        ) from None
     return av
 
 

@@ -261,7 +261,7 @@ def test_the_mark_of_a_file(tmp_path):
 
 
 def test_without_the_library_the_extra_is_named(monkeypatch, tmp_path):
-    from bolewalk.walk.recordings import MissingExtraError
+    from bolewalk.model.extras import MissingExtraError
 
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(MissingExtraError, match=r"extra media: pip install 'bolewalk\[media\]'"):
