@@ -182,7 +182,7 @@ def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:
     try:
         return plan_phases(job.phases), ()
     except MissingExtraError as e:
-        needed = f"the extra {e.extra} (pip install 'bolewalk[{e.extra}]') to spread work over years"
+        needed = f"the extra {e.extra}, pip install 'bolewalk[{e.extra}]', to phase the work"
         return None, (Problem("survey.toml", None, "files.phases", None, needed),)
 
 
