@@ -172,7 +172,7 @@ def _cell(text: str) -> str:
 
 def _batches(tables: Sequence[Table], job: Job, repeated: NDArray[np.str_]) -> Iterator[Batch]:
     names = ("source_x", "source_y", "file", "row", *_TEXTS, *FIGURES, *_WORDS)
-    for batch in batches_of(tables, names, settings().rows_a_group):
+    for batch in batches_of(tables or [_nothing(names)], names, settings().rows_a_group):
         columns: dict[str, NDArray[Any]] = {n: batch[n] for n in _TEXTS}
         files = np.array([Path(p).name for p in job.files])
         columns |= {"file": files[batch["file"]], "row": batch["row"]}
@@ -182,6 +182,12 @@ def _batches(tables: Sequence[Table], job: Job, repeated: NDArray[np.str_]) -> I
         columns |= {n: batch[n] for n in FIGURES}
         shapes = np.asarray(shapely.points(batch["source_x"], batch["source_y"]), dtype=object)
         yield columns, shapes
+
+
+def _nothing(names: Sequence[str]) -> Table:
+    """No trees, so that an answer without any is a file all the same."""
+    kinds = {"file": "i4", "row": "i8", **dict.fromkeys((*_TEXTS, *_WORDS), "U1")}
+    return np.zeros(0, dtype=[(n, kinds.get(n, "f8")) for n in names])
 
 
 def _tour_batch(tours: Sequence["_Tour"]) -> Batch:

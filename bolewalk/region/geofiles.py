@@ -113,9 +113,12 @@ def _fixed_day() -> Iterator[None]:
 def batches_of(
     tables: Iterable[NDArray[Any]], names: Sequence[str], rows: int
 ) -> Iterator[NDArray[Any]]:
-    """Cut tables in a row into batches of so many rows, whatever their own lengths."""
+    """Cut tables in a row into batches of so many rows, whatever their own lengths.
+
+    Where there is no row at all, one batch without rows.
+    """
     waiting: list[NDArray[Any]] = []
-    count = 0
+    count, cut = 0, 0
     for table in tables:
         some = table[list(names)]
         while len(some):
@@ -124,6 +127,9 @@ def batches_of(
             some, count = some[take:], count + take
             if count == rows:
                 yield np.concatenate(waiting)
-                waiting, count = [], 0
+                waiting, count, cut = [], 0, cut + 1
+        empty = some
     if waiting:
         yield np.concatenate(waiting)
+    elif not cut:
+        yield empty

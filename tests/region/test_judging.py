@@ -113,6 +113,15 @@ def test_only_trees_in_reach_are_answered_and_all_are_counted(tmp_path):
     assert screened(tmp_path, rows, features, "--lenient").exit_code == 0
 
 
+def test_no_tree_in_reach_is_an_answer_too(tmp_path):
+    rows = [tree("far", 500_100.0, 4e6)]
+    run = screened(tmp_path, rows, [line("W1", [[500_003, 4e6 - 9], [500_003, 4e6 + 9]], depth=1)])
+    assert run.exit_code == 0, run.output
+    assert table_of(tmp_path / "out") == {}
+    assert (tmp_path / "out" / "screen.parquet").stat().st_size > 0
+    assert "0 trees have works in reach" in (tmp_path / "out" / "summary.html").read_text()
+
+
 def test_unknown_size_ranges_and_decides_the_verdict(tmp_path):
     # R = 12 D held to 2..15 m: at 5 cm the trench 3 m off is out of reach; at 100 cm it lies
     # inside the structural radius, (1.00 x 50)^0.42 x 0.64 = 3.3 m.
