@@ -28,9 +28,12 @@ from bolewalk.desk.reckoning import Moved
 from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
 from bolewalk.desk.views.site import questions_view, site_view
 from bolewalk.impact.results import TreeImpact
+from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.language import Speaker, load_catalogue
 from bolewalk.papers.reading import Reading
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Applied, Conflict, Edit
+from bolewalk.survey import Findings
 
 __all__ = [
     "add_work", "adopt_copy", "change_tree", "change_work", "drag", "drop_copy", "make_copy",
@@ -135,10 +138,6 @@ def _told(sheet: Sheet, moved: list[Moved]) -> list[dict[str, Any]]:
 def _speaker(sheet: Sheet) -> Reading:
     # Verdict words need no findings; building them for each move of the pointer would cost more
     # than the move itself.
-    from bolewalk.papers.amounts import Amounts
-    from bolewalk.papers.language import Speaker, load_catalogue
-    from bolewalk.survey import Findings
-
     findings = Findings(sheet.job.survey, (), None, None, (), ())
     return Reading(findings, Speaker(load_catalogue("en"), Amounts(sheet.job.survey.units)))
 
