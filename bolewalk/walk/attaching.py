@@ -21,6 +21,7 @@ __all__ = ["attach_sizes", "attach_state", "recount", "tree_at"]
 
 _RECOUNTS = phrase("attaching.recounts")
 
+_GROUPED = phrase("attaching.grouped")
 _SLIPPED = phrase("attaching.slipped")
 _POINTED = phrase("attaching.pointed")
 
@@ -110,7 +111,7 @@ def _held(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
     """Keep the sizes of a tree that is pointed at before it is named."""
     if spoken or w.recap or s.index in w.out.planting:
         return False
-    if w.focus is not None and s.index - w.focus.last < 2:
+    if w.focus is not None and (s.index - w.focus.last < 2 or not w.focus.sizes):
         return False
     before = w.sentences[s.index - 1].text if s.index else ""
     pointed = _POINTED.search(s.text) or (_POINTED.search(before) and not w.named.get(s.index - 1))
@@ -166,7 +167,7 @@ def recount(w: Walk, s: Sentence) -> None:
     if tree is None:
         return
     text = s.text
-    said = find_numbers(s.tokens[:3])
+    said = find_numbers(s.tokens[:9])
     stems = [x for x in tree.sizes if x.size.what == "stems"]
     if stems and said and said[0].start == 0 and len(s.words) <= said[0].end + 1:
         asked = any(
@@ -188,6 +189,12 @@ def recount(w: Walk, s: Sentence) -> None:
     if opens and said[0].value > 1 and s.words[said[0].end : said[0].end + 2] == ("of", "them"):
         tree.count = int(said[0].value)
         return
+    told = _GROUPED.search(text)
+    if told and not parted and tree.kind_or_group and s.index - tree.sentence <= 2 and said:
+        last = find_numbers(s.tokens)[-1].value
+        if 1 < last < 200 and last == int(last):
+            tree.count = int(last)
+            return
     if tree.count < 2:
         return
     changed = re.search(r"\b(?:thats|its|make it|there are|theres|so) (\w+) not (\w+)\b", text)

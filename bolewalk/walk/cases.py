@@ -7,7 +7,8 @@ from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
 
 __all__ = [
-    "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room", "owner_said",
+    "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room",
+    "owner_said",
     "plans_planting", "plants_with", "refuses_planting", "retracts", "speaks_of_money",
 ]  # fmt: skip
 

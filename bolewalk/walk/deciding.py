@@ -2,7 +2,7 @@
 
 from bolewalk.walk.attaching import tree_at
 from bolewalk.walk.decisions import DecisionHit, find_decisions
-from bolewalk.walk.entities import DecisionSaid, TreeFound
+from bolewalk.walk.entities import DecisionSaid, TreeFound, content
 from bolewalk.walk.inventory import trees_by_number
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
@@ -13,6 +13,10 @@ from bolewalk.walk.state import Group, Walk
 
 __all__ = ["attach_decisions"]
 
+_ALL_REST = phrase("deciding.all_rest")
+_SAME_FOR = phrase("deciding.same_for")
+_SAME_AGAIN = phrase("deciding.same_again")
+_STILL_HEARD = 8
 _REMAINDER = phrase("deciding.remainder")
 _COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
 _TREE_NOUNS = word_set("deciding.tree_nouns")
@@ -39,6 +43,11 @@ def attach_decisions(
         begin = hit.end
         for tree in trees:
             _decision(w, s, hit, tree)
+    _carried_on(w, s, hits, spoken)
+    if not hits and spoken == [] and _SAME_AGAIN.search(s.text) and w.focus is not None:
+        last = _latest(w, w.focus)
+        if not w.focus.decisions and last is not None and s.index - w.focus.sentence <= 1:
+            _decision(w, s, DecisionHit(last.decision, 2.0, 0, 1, "before"), w.focus)
 
 
 def _shared(
@@ -107,7 +116,11 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
     inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
     if inside:
         return inside
+    if w.recap and (rest := _the_rest(w, s, hit, spoken)) is not None:
+        return rest
     ahead = [(m, t) for m, t in spoken if hit.end <= m.name.start < stop]
+    if w.recap and (pair := _counted_at(w, s, hit)) is not None:
+        return [pair]
     behind = [t for m, t in spoken if begin <= m.start < hit.start and not m.place]
     first = hit.start == 0 or bool(s.tokens[hit.start - 1].after)
     alone = first and bool(s.tokens[hit.end - 1].after)
@@ -127,6 +140,53 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
         tree = kin[0] if kin else tree
     far = s.index - tree.last > 9 and not w.recap
     return [] if far and not spoken else [tree]
+
+
+def _the_rest(
+    w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]
+) -> list[TreeFound] | None:
+    """Give the trees a summary means by "the rest": those listed after it, else the undecided."""
+    lead = " ".join(s.words[: hit.end])
+    if not _ALL_REST.search(lead) or any(m.end <= hit.start for m, _ in spoken):
+        return None
+    listed = [t for m, t in spoken if m.start >= hit.end]
+    return listed or [t for t in w.out.trees if not t.decisions and t.owner != "neighbour"]
+
+
+def _carried_on(
+    w: Walk, s: Sentence, hits: list[DecisionHit], spoken: list[tuple[Mention, TreeFound]]
+) -> None:
+    """Let "and so does the cascara" and "same for the ash" repeat the decision before."""
+    for m, tree in spoken:
+        lead = " ".join(s.words[max(0, m.name.start - 7) : m.name.start])
+        before = [h for h in hits if h.end <= m.start and not h.negated]
+        if not _SAME_FOR.search(lead) or any(h.start >= m.end for h in hits):
+            continue
+        if before:
+            _decision(w, s, before[-1], tree)
+        elif not tree.decisions and (last := _latest(w, tree)) is not None:
+            _decision(w, s, DecisionHit(last.decision, 2.0, 0, 1, "before"), tree)
+
+
+def _latest(w: Walk, tree: TreeFound) -> DecisionSaid | None:
+    """Give the last decision on any other tree in the sentences just before."""
+    said = [d for t in w.out.trees if t is not tree for d in t.decisions]
+    last = max(said, key=lambda d: d.sentence, default=None)
+    return last if last is not None and tree.sentence - last.sentence <= _STILL_HEARD else None
+
+
+def _counted_at(w: Walk, s: Sentence, hit: DecisionHit) -> TreeFound | None:
+    """Give the group a summary means by number and place alone: "the two by the bridge stay"."""
+    numbers = find_numbers(s.tokens[: hit.start])
+    if not numbers or numbers[0].start > 1 or s.words[0] not in ("the", "those"):
+        return None
+    local = content(s.words[numbers[0].end : hit.start])
+    able = [t for t in w.out.trees if t.count == numbers[0].value]
+    best = max(able, key=lambda t: len(local & t.near), default=None)
+    if best is not None and local & best.near:
+        return best
+    left = [t for t in able if not t.recapped]
+    return left[0] if len(left) == 1 else None
 
 
 def _of_nothing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:

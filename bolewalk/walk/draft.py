@@ -7,6 +7,7 @@ Rules over words, no model and no list of phrases from one walk. The draft is a 
 unsure is marked, the words as heard stay, and a person accepts or corrects.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -209,7 +210,7 @@ def _tree(tree: TreeFound, k: int) -> DraftTree:
             dict.fromkeys(d for d in before if decided and d != decided.decision)
         ),
         reasons=tuple(text for _, text in sorted(tree.reasons.items())),
-        measures=tuple(_measure(x) for x in tree.sizes),
+        measures=_measures(tree),
         owner=tree.owner,
         moments=tuple(m for _, m in sorted(tree.moments.items())),
         first_names=tuple(dict.fromkeys(tree.first_heard)),
@@ -252,6 +253,19 @@ def _species(named: Named) -> Species:
         confidence=named.confidence,
         alternatives=alternatives,
     )
+
+
+def _measures(tree: TreeFound) -> tuple[Measure, ...]:
+    """Give the sizes as said, and the diameter that follows from a girth where none was said."""
+    said = tuple(_measure(x) for x in tree.sizes)
+    girth = next((m for m in said if m.what == "girth" and not m.ambiguous), None)
+    if girth is None or any(m.what == "diameter" for m in said):
+        return said
+    scale, unit = (100.0, "cm") if girth.unit == "m" else (1.0, girth.unit)
+    if girth.unit == "ft":
+        scale, unit = 12.0, "in"
+    across = round(girth.value * scale / math.pi, 1)
+    return (*said, Measure("diameter", across, unit, girth.moment, False, (), ""))
 
 
 def _measure(x: SizeOf) -> Measure:

@@ -76,6 +76,7 @@ class TreeFound:
     bare: bool = False
     first_key: str = ""
     kind_only: bool = False
+    kind_or_group: bool = False
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:
@@ -155,6 +156,8 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
         return (loose and plants[0].genus == plant.genus) or plants[
             0
         ].botanical in tree.named.alternatives
+    if plant.rank == "genus" and any(p.genus == plant.genus for p in plants):
+        return True
     if any(p.rank == "genus" and p.genus == plant.genus for p in plants):
         return True
     return key in _call_names(plant.botanical, plant.common)

@@ -1,6 +1,7 @@
 """Numbered inventories read tersely: "One. Silver maple. Thirty four. Raise it." """
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from bolewalk.walk.entities import TreeFound
 from bolewalk.walk.names import NameFound
@@ -54,7 +55,7 @@ def _called_out(s: Sentence) -> tuple[int, ...]:
     if not values:
         return ()
     apart = at == len(s.words) or bool(s.tokens[at - 1].after) or s.words[at] in ("is", "s")
-    rising = all(b == a + 1 for a, b in zip(values, values[1:], strict=False))
+    rising = all(b == a + 1 for a, b in pairwise(values))
     return tuple(values) if apart and rising else ()
 
 
@@ -78,8 +79,8 @@ def trees_by_number(w: Walk, s: Sentence) -> list[TreeFound] | None:
     if not w.numbered or not numbers or s.asked:
         return None
     values = [n.value for n in numbers]
-    opens = numbers[0].start == 0 and s.words[numbers[0].end : numbers[0].end + 1]
-    told = bool(opens) and opens[0] in ("to", "removals", "prunes", "for")
+    following = s.words[numbers[0].end : numbers[0].end + 1]
+    told = numbers[0].start == 0 and following in (("to",), ("removals",), ("prunes",), ("for",))
     if not (told or w.recap):
         return None
     if all(s.words[n.end : n.end + 1] in (("to",), ("removals",)) for n in numbers):

@@ -10,6 +10,7 @@ from bolewalk.walk.measures import said_units
 from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
+from bolewalk.walk.nicknames import earned_forms
 from bolewalk.walk.resolving import by_number, resolve, resolve_unnamed
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Reading, Walk
@@ -53,6 +54,12 @@ def _names(sentences: tuple[Sentence, ...]) -> dict[int, list[NameFound]]:
         if any(cases.expects_tree(a) for a in sentences[max(0, k - 1) : k + 3])
     }
     named = {s.index: find_names(s.tokens, expect=s.index in expected) for s in sentences}
+    full = [f for found in named.values() for f in found if f.end - f.start > 1]
+    also = earned_forms(full)
+    if also:
+        for s in sentences:
+            if any(name_key(word) in also for word in s.words):
+                named[s.index] = find_names(s.tokens, expect=s.index in expected, also=also)
     garbled = {_heard_key(s, f) for s in sentences for f in named[s.index] if f.likeness < 1}
     for s in sentences:
         if garbled and s.index not in expected:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from bolewalk.walk.names import NameFound
@@ -73,6 +74,7 @@ _PREPOSITIONS = word_set("mentions.prepositions")
 _PLACES = _PREPOSITIONS - {"of", "with", "to", "on", "in", "at"}
 _NEGATED = phrase("mentions.negated")
 _COMPARED = phrase("mentions.compared")
+_GONE_AFTER = phrase("mentions.gone_after")
 _GONE = phrase("mentions.gone")
 _ELSEWHERE = phrase("mentions.elsewhere")
 _OFF_SITE = phrase("mentions.off_site")
@@ -184,11 +186,9 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
     after = [t.word for t in tokens[name.end : min(ceiling, name.end + 3)]]
     if tokens[name.end - 1].after and after[:2] in (["a", "pair"], ["a", "couple"]):
         return 2
-    if re.match(
-        r"(?:one|1) (?:on )?(?:either|each) (?:side|end)",
-        " ".join(t.word for t in tokens[name.end : min(ceiling, name.end + 5)]),
-    ):
-        return 2
+    sided = _sided(tokens, name, ceiling)
+    if sided:
+        return sided
     listed = find_numbers(tokens[:start])
     opens = len(listed) == 2 and listed[0].start == 0 and listed[1].end == start
     if opens and tokens[start - 1].after and listed[1].value == listed[0].value + 1:
@@ -201,6 +201,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         if whole and counted and not set(following[:1]) & _NOT_COUNTED:
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
+            return int(number.value)
+        if whole and following[:1] == ["of"] and (end + 1 == len(tokens) or tokens[end].after):
             return int(number.value)
         if whole and following[:1] in (["plants"], ["trees"]):
             return int(number.value)
@@ -216,6 +218,26 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
             if grouped and not set(following[:1]) & _NOT_COUNTED:
                 return int(number.value)
     return None
+
+
+def _sided(tokens: Sequence[Token], name: NameFound, ceiling: int) -> int:
+    """Read "one each side", "six a side, so twelve", "let me count, seven, eight, nine"."""
+    window = tokens[name.end : ceiling]
+    text = " ".join(t.word for t in window[:9])
+    if re.match(r"(?:(?:one|1) )?(?:on |at )?(?:either|each) (?:side|end)\b", text):
+        return 2
+    numbers = [n for n in find_numbers(window) if n.value == int(n.value) and n.pair is None]
+    for n in numbers:
+        following = tuple(t.word for t in window[n.end : n.end + 2])
+        if following in (("a", "side"), ("each", "side"), ("either", "side"), ("per", "side")):
+            return int(2 * n.value)
+    run = [int(n.value) for n in numbers]
+    rising = len(run) >= 3 and all(b == a + 1 for a, b in pairwise(run))
+    apart = all(b.start == a.end for a, b in pairwise(numbers))
+    if not (rising and apart):
+        return 0
+    after = {t.word for t in window[numbers[-1].end : numbers[-1].end + 1]}
+    return 0 if after & _NOT_COUNTED else run[-1]
 
 
 def _role(
@@ -235,7 +257,7 @@ def _role(
         return "compare"
     if "no" in words or _NEGATED.search(lead) or re.fullmatch(r"(?:no|never|nope)", after):
         return "negated"
-    if _GONE.search(clause) or re.match(r"(?:used to|here once|was here)", after):
+    if _GONE.search(clause) or _GONE_AFTER.match(after):
         return "gone"
     if _OFF_SITE.search(after[:60]) or (_OFF_SITE.search(before[-60:]) and not definite):
         return "elsewhere"

@@ -1,7 +1,7 @@
 """Plant names in what was said: exact ones, garbled ones, and words that only look like one."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
 
@@ -10,6 +10,7 @@ from rapidfuzz import fuzz, process
 
 from bolewalk.reference.plants import Plant, known_names, load_plants, name_key
 from bolewalk.walk.meanings import other_meaning
+from bolewalk.walk.nicknames import NameFound, epithet_apart, short_forms, sound_alikes
 from bolewalk.walk.phrases import word_set
 from bolewalk.walk.sentences import Token
 
@@ -28,23 +29,9 @@ SEVERAL = 0.785
 """A garbled name of several words counts from here on, or when it sounds the same."""
 
 
-@dataclass(frozen=True, slots=True)
-class NameFound:
-    """A run of tokens that names a plant.
-
-    `plants` are the plants it may mean: one, or several for a loose name. `likeness` is 1 for an
-    exact name. `other` is "" or what the words mean instead ("wood", "place").
-    """
-
-    start: int
-    end: int
-    key: str
-    plants: tuple[Plant, ...]
-    likeness: float = 1.0
-    other: str = ""
-
-
-def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
+def find_names(
+    tokens: Sequence[Token], *, expect: bool, also: Mapping[str, tuple[Plant, ...]] | None = None
+) -> list[NameFound]:
     """Find the plant names in one sentence, left to right, none overlapping.
 
     Parameters
@@ -53,8 +40,15 @@ def find_names(tokens: Sequence[Token], *, expect: bool) -> list[NameFound]:
     expect : bool
         Whether the surroundings speak of a tree (a size, a part of a tree, work to be done).
         Only then are words that merely sound like a name looked at.
+    also : mapping of str to tuple of Plant, optional
+        Short forms this walk has earned by saying the whole name: "the queens".
     """
     found = list(_exact(tokens))
+    taken = {i for f in found for i in range(f.start, f.end)}
+    found += [f for f in short_forms(tokens, also or {}) if f.start not in taken]
+    if expect:
+        taken = {i for f in found for i in range(f.start, f.end)}
+        found += [f for f in sound_alikes(tokens, _names()) if not taken & {f.start, f.end - 1}]
     found = [_widened(tokens, _with_epithet(tokens, f)) for f in found]
     if expect:
         taken = {i for f in found for i in range(f.start, f.end)}
@@ -215,11 +209,13 @@ def _same_sound() -> dict[str, tuple[int, ...]]:
 
 def _with_epithet(tokens: Sequence[Token], found: NameFound) -> NameFound:
     """Add a species' epithet said after a comma: "an Amelanchier, lamarckii"."""
-    if found.end >= len(tokens) or len(found.plants) != 1 or found.plants[0].rank != "genus":
+    if found.end >= len(tokens) or found.end - found.start > 1:
         return found
+    if len(found.plants) != 1 or found.plants[0].rank != "genus":
+        return epithet_apart(tokens, found, _names())
     key = _token_key(f"{found.plants[0].genus} {tokens[found.end].word}".lower())
     if key not in _names():
-        return found
+        return epithet_apart(tokens, found, _names())
     return NameFound(found.start, found.end + 1, key, _names()[key])
 
 

@@ -32,7 +32,8 @@ _OF_IT = phrase("naming.of_it")
 
 _RENAME_S = 60.0
 
-_POINTS = re.compile(r"\bwhats (?:that|this)\b|\bwhat about\b|\bnext (?:one|to)\b")
+_POINTS = phrase("naming.points")
+_TAKES_IT_FOR = phrase("naming.takes_it_for")
 
 _OR_ELSE = word_set("naming.or_else")
 
@@ -179,11 +180,7 @@ def note_name(w: Walk, s: Sentence, m: Mention) -> None:
 def of_focus(w: Walk, s: Sentence, m: Mention) -> bool:
     """Whether a name once given is told of the tree at hand: "I had it down as a larch"."""
     lead = " ".join(s.words[: m.start])
-    if (
-        w.focus is None
-        or s.index - w.focus.sentence > 2
-        or not re.search(r"\b(?:had|have|got|marked|called|took|put|calls|call) it\b", lead)
-    ):
+    if w.focus is None or s.index - w.focus.sentence > 2 or not _TAKES_IT_FOR.search(lead):
         return False
     return not re.search(
         r"\b(?:next|first|another|then theres|number|tree) ?(?:one|tree|\w+)?\b", lead

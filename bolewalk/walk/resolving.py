@@ -32,6 +32,7 @@ __all__ = ["by_number", "resolve", "resolve_unnamed"]
 
 _ONE_MORE = phrase("resolving.one_more")
 
+_THEN_THE = phrase("resolving.then_the")
 _SAME_AGAIN = phrase("resolving.same_again")
 
 _ANAPHORA = 3
@@ -92,6 +93,8 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
         return number != known.said_number
     if known.sentence == s.index and (known.bare or _apposed(s, m)):
         return False
+    if _then_the(w, s, m, known):
+        return True
     if w.recap or s.index in w.out.money or (m.definite and "this" not in m.words):
         return False
     close = known is w.focus and s.index - known.last <= 1
@@ -100,6 +103,9 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
         return False
     if m.count is not None and m.count == known.count and (close or not _sized_soon(w, s)):
         return False
+    settled = bool(known.decisions) and known.sentence < s.index
+    if settled and m.start == 0 and not m.definite and _placed(s, m):
+        return True
     if close and not m.words and known.named.confidence < _PLAIN and known.sentence >= s.index - 1:
         return False
     if m.indefinite and not identified:
@@ -109,12 +115,35 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     )
 
 
+def _then_the(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
+    """Whether "then the old yew" goes on to one more, as the one known is several or of a kind."""
+    if w.recap or not m.definite or m.place:
+        return False
+    if "other" in m.words:
+        kin = [t for t in w.out.trees if fits(m, t)]
+        return kin == [known] and known.count == 1 and not m.plural and "the" in m.words
+    led = bool(_THEN_THE.search(" ".join(s.words[: m.start])))
+    differs = (known.count > 1 and not m.plural and m.count is None) or (
+        m.name.key not in known.keys and known.first_key.endswith(m.name.key)
+    )
+    return led and differs and s.index - known.sentence > 0
+
+
 def _again(w: Walk, s: Sentence, m: Mention) -> bool:
     if m.fresh and "next" not in m.words and not w.recap and s.index not in w.out.money:
         ordinal = {"second", "third"} & set(m.words)
         return not (ordinal and m.definite and any(fits(m, t) and t.count > 1 for t in w.out.trees))
     text = s.text
     return not w.recap and bool(_SAME_AGAIN.search(text) and not m.definite)
+
+
+def _placed(s: Sentence, m: Mention) -> bool:
+    """Whether a place follows the name at once: "Ash by the pond, ..."."""
+    following = s.words[m.end : m.end + 2]
+    return len(following) == 2 and not s.tokens[m.end - 1].after and (
+        following[0] in ("by", "at", "near", "beside", "behind", "along", "in", "on", "over")
+        and following[1] in ("the", "a", "that", "this", "my", "your", "her", "his")
+    )  # fmt: skip
 
 
 def _sized_soon(w: Walk, s: Sentence) -> bool:
@@ -169,6 +198,8 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     tree = TreeFound(len(w.out.trees), name_it(m, heard, w.out.region), s.index)
     tree.count = m.count or 1
+    if m.count is None and m.plural:
+        tree.count = _pointed_at(w, s, m)
     tree.keys.add(m.name.key)
     tree.words = set(m.words)
     tree.near = content(s.words[max(0, m.start - 8) : m.end + 10])
@@ -180,6 +211,7 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.garbled = m.name.likeness < 1
     tree.first_key = m.name.key
     tree.kind_only = m.plural and m.count is None and not m.words
+    tree.kind_or_group = m.plural or m.count is not None or bare_ash(m)
     tree.bare = not m.definite and not m.indefinite
     if w.called and not w.recap:
         tree.said_number = tree.said_number or str(w.called[0])
@@ -192,6 +224,25 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     w.held = []
     w.out.trees.append(tree)
     return tree
+
+
+def _pointed_at(w: Walk, s: Sentence, m: Mention) -> int:
+    """Read how many were pointed at before their name: "the pair by the door, they're elms"."""
+    previous = w.sentences[s.index - 1] if s.index else s
+    for text in (" ".join(s.words[: m.start]), previous.text if previous.asked else ""):
+        said = list(_POINTED_AT.finditer(text))
+        if said:
+            return _FEW.get(said[-1].group(1), 1)
+    return 1
+
+
+_POINTED_AT = phrase("resolving.pointed_at")
+_FEW = {"pair": 2, "two": 2, "both": 2, "three": 3, "trio": 3, "four": 4, "five": 5, "six": 6}
+
+
+def bare_ash(m: Mention) -> bool:
+    """Whether a name without article may be several of it: "along the wall, ash"."""
+    return not m.definite and not m.indefinite
 
 
 def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from bolewalk.walk.decisions import DecisionHit
 from bolewalk.walk.entities import TreeFound, content
+from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
-from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.sentences import Sentence, Token
 from bolewalk.walk.state import Group, Share, Walk
 
 __all__ = ["Said", "ends_group", "governing", "shares_said", "split_off"]
@@ -15,6 +16,7 @@ _COUNTED = phrase("sharing.counted")
 _ONE = phrase("sharing.one")
 _REST = phrase("sharing.rest")
 _WHOLE = phrase("sharing.whole")
+_OF_NAMED = phrase("sharing.of_named")
 _EXCEPT = phrase("sharing.except")
 _ENDS = phrase("sharing.ends")
 _KEPT_SENTENCES = 6
@@ -64,10 +66,14 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
         if n == group.total:
             put(m, None)
         elif 0 < n < group.total:
-            put(m, _of(group, n, m.group(), s))
+            put(m, _of(group, n, m.group()))
     for m in _ONE.finditer(text):
         if not _beyond(m, group):
-            put(m, _of(group, 1, m.group(), s))
+            put(m, _of(group, 1, m.group()))
+    for m in _OF_NAMED.finditer(" ".join(s.words[:since])) if since else ():
+        n = _number(m.group("n"))
+        if 0 < n < group.total:
+            found.append(Said(0, since, _of(group, n, m.group())))
     order = max((k for word, k in _ORDER.items() if word in s.words), default=0)
     if order == group.total + 1 and found and found[0].share and found[0].share.tree is None:
         # "The last one, the ninth" of eight was not counted with them.
@@ -102,9 +108,9 @@ def _group(w: Walk, s: Sentence, root: TreeFound | None) -> Group | None:
     group = w.group
     if group is not None:
         members = {group.root.number, *(x.tree.number for x in group.shares if x.tree)}
-        if root is not None and root.number in members:
-            if s.index - group.last <= _KEPT_SENTENCES + 2:
-                return group
+        lately = s.index - group.last <= _KEPT_SENTENCES + 2
+        if root is not None and root.number in members and lately:
+            return group
         w.group = None
     if root is None or root.count < 2 or s.index - root.last > _KEPT_SENTENCES + 2:
         return None
@@ -112,7 +118,7 @@ def _group(w: Walk, s: Sentence, root: TreeFound | None) -> Group | None:
     return w.group
 
 
-def _of(group: Group, n: int, said: str, s: Sentence) -> Share:
+def _of(group: Group, n: int, said: str) -> Share | None:
     """Give the part meant: one already named with the same number, the rest, or a new one."""
     words = content(said.split())
     same = [x for x in group.shares if x.count == n]
@@ -140,11 +146,9 @@ def _beyond(m: re.Match[str], group: Group) -> bool:
 
 
 _ORDER = {
-    w: i
-    for i, w in enumerate(
-        "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), start=3
-    )
-}
+    "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8, "ninth": 9,
+    "tenth": 10, "eleventh": 11, "twelfth": 12,
+}  # fmt: skip
 
 
 def governing(said: list[Said], hit: DecisionHit, s: Sentence) -> Said | None:
@@ -178,17 +182,13 @@ def _token(starts: list[int], at: int) -> int:
     return max(i for i, x in enumerate(starts) if x <= at)
 
 
-_NUMBERS = {
-    w: i
-    for i, w in enumerate(
-        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
-        " fifteen sixteen seventeen eighteen nineteen twenty".split(),
-        start=1,
-    )
-} | {"couple": 2, "pair": 2, "half a dozen": 6}  # fmt: skip
+_COUPLES = {"couple": 2, "pair": 2}
 
 
 def _number(word: str | None) -> int:
     if not word:
         return 0
-    return int(word) if word.isdigit() else _NUMBERS.get(word, 0)
+    if word.isdigit() or word in _COUPLES:
+        return _COUPLES.get(word) or int(word)
+    said = find_numbers([Token(word, word, 0)])
+    return int(said[0].value) if said else 0

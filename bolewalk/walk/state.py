@@ -79,9 +79,10 @@ class Walk:
     """The state carried from one sentence to the next.
 
     `focus` is the tree last spoken of; `money` and `planting` run down from 3 after a sentence on
-    the subject; `retracted` is the sentence in which something was last taken back; `group`
-    the group parts of which are spoken of; `numbered` the sentences that call out a tree's number,
-    `called` the one called last; `held` sizes said of a tree not named yet; `refused` the plants not to be planted, by the sentence that said so.
+    the subject; `retracted` is the sentence in which something was last taken back; `group` the
+    group parts of which are spoken of; `refused` the plants not to be planted, by the sentence
+    that said so; `numbered` the sentences that call out a tree's number, `called` the one called
+    last; `held` sizes said of a tree not named yet.
     """
 
     out: Reading

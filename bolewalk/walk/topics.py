@@ -71,7 +71,8 @@ def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
             and cases.makes_room(" ".join(s.words[: m.start]))
             for m in mentions[1:]
         )
-        or not w.recap
+    ) or (
+        not w.recap
         and any(
             not m.definite
             and cases.plants_with(

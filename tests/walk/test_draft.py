@@ -206,7 +206,8 @@ def test_decisions(said, decision):
         ("Reduce it by two metres.", []),
         ("Twin-stemmed, nine metres.", [("stems", 2.0, ""), ("height", 9.0, "m")]),
         ("DBH 520, height 11.", [("diameter", 520.0, "mm"), ("height", 11.0, "m")]),
-        ("Girth four metres forty.", [("girth", 4.4, "m")]),
+        # 440 / pi = 140.06.
+        ("Girth four metres forty.", [("girth", 4.4, "m"), ("diameter", 140.1, "cm")]),
     ],
 )  # fmt: skip
 def test_metric_sizes(said, expected):
