@@ -18,6 +18,7 @@ __all__ = ["Overview", "write_summary"]
 
 _GRAVEST_FIRST: tuple[Verdict, ...] = ("redesign", "undecided", "keep_if", "keep")
 _TOURS_SHOWN = 40
+_CORNERS = 24  # of a work on the map, about: a pixel holds tens of metres of a city
 
 _STYLE = """
 body{font:15px/1.45 Georgia,serif;color:#000;background:#fff;max-width:960px;margin:2em auto;
@@ -198,10 +199,11 @@ def _works(site: Site, at: Any) -> str:
     rows = np.sort(np.argsort(-size, kind="stable")[: settings().map_lines])
     paths = []
     for i in rows.tolist():
-        middle = shapely.bounds(site.outlines[i])
-        a = at(middle[0], middle[1])
-        b = at(middle[2], middle[3])
-        paths.append(f"M{a}L{b}")
+        for part in site.works[i].parts:
+            step = max(1, len(part.ring) // _CORNERS)
+            ring = [*part.ring[::step], part.ring[-1]]
+            close = "Z" if part.shape == "polygon" else ""
+            paths.append("M" + "L".join(at(x, y) for x, y in ring) + close)
     look = "stroke='#555' stroke-width='1' fill='none' stroke-linecap='round'"
     return f"<path d='{''.join(paths)}' {look}/>"
 
