@@ -50,6 +50,8 @@ def _called_out(s: Sentence) -> tuple[int, ...]:
     for n in find_numbers(s.tokens):
         if set(s.words[at : n.start]) - _JOINING or n.value != int(n.value) or n.pair:
             break
+        if values and s.tokens[n.start - 1].after:
+            break
         values.append(int(n.value))
         at = n.end
     if not values:
@@ -91,4 +93,5 @@ def trees_by_number(w: Walk, s: Sentence) -> list[TreeFound] | None:
         return []
     by = {t.said_number: t for t in w.out.trees if t.said_number}
     meant = [by[f"{v:g}"] for v in values if f"{v:g}" in by]
-    return meant or None
+    apart = numbers[0].start == 0 and bool(s.tokens[numbers[0].end - 1].after)
+    return meant or ([] if apart and w.recap else None)

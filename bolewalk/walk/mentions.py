@@ -255,7 +255,11 @@ def _role(
     norm = sentence.text
     if _COMPARED.search(clause) and not re.search(r"\b(?:id like|would like)\b", clause):
         return "compare"
-    if "no" in words or _NEGATED.search(lead) or re.fullmatch(r"(?:no|never|nope)", after):
+    if (
+        {"no", "nor"} & set(words)
+        or _NEGATED.search(lead)
+        or re.fullmatch(r"(?:no|never|nope)", after)
+    ):
         return "negated"
     if _GONE.search(clause) or _GONE_AFTER.match(after):
         return "gone"

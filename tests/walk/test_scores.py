@@ -19,6 +19,7 @@ from tests.walk.scoring import score
 WALKS = Path(__file__).parent.parent / "data" / "walk"
 SAMPLES = [f"dev{i}" for i in range(1, 7)]
 OWN = [f"own{i}" for i in range(1, 20)]
+NEW = [f"new{i}" for i in range(20, 27)]
 
 
 @cache
@@ -35,12 +36,12 @@ def pooled(names: list[str], key: str) -> float:
     return sum(p[0] for p in parts) / sum(p[1] for p in parts)
 
 
-@pytest.mark.parametrize("name", SAMPLES + OWN)
+@pytest.mark.parametrize("name", SAMPLES + OWN + NEW)
 def test_trees(name):
     assert scored(name)["tree_f1"] >= 0.90
 
 
-@pytest.mark.parametrize("names", [SAMPLES, OWN], ids=["samples", "own"])
+@pytest.mark.parametrize("names", [SAMPLES, OWN, NEW], ids=["samples", "own", "new"])
 @pytest.mark.parametrize(
     ("key", "least"), [("decisions", 0.85), ("measures", 0.90), ("found", 0.80), ("wise", 0.50)]
 )
@@ -48,7 +49,7 @@ def test_pooled(names, key, least):
     assert pooled(names, key) >= least
 
 
-@pytest.mark.parametrize("names", [SAMPLES, OWN], ids=["samples", "own"])
+@pytest.mark.parametrize("names", [SAMPLES, OWN, NEW], ids=["samples", "own", "new"])
 def test_plantings(names):
     assert sum(scored(n)["plantings_f1"] for n in names) / len(names) >= 0.85
 
