@@ -77,6 +77,7 @@ class TreeFound:
     first_key: str = ""
     kind_only: bool = False
     kind_or_group: bool = False
+    hearsay: bool = False
     said_number: str = ""
 
     def add_moment(self, sentence: Sentence) -> None:

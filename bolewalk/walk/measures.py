@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from bolewalk.walk.numbers import Spoken, find_numbers
@@ -97,7 +98,11 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
     stems = _stems(tokens, numbers)
     if stems is not None:
         sizes.append(stems)
+    sides = _by(tokens, numbers, system) if trees and not _WORKS.search(sentence.text) else []
+    sizes += sides
     for k, number in enumerate(numbers):
+        if any(x.start <= number.start < x.end for x in sides):
+            continue
         if stems is not None and stems.start <= number.start < stems.end:
             continue
         if sizes and sizes[-1].start <= number.start < sizes[-1].end:
@@ -112,6 +117,27 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
             size = replace(size, start=before.start, readings=both)
         sizes.append(size)
     return sorted(sizes, key=lambda s: s.start)
+
+
+def _by(
+    tokens: Sequence[Token], numbers: Sequence[Spoken], system: System | None
+) -> list[SizeSaid]:  # fmt: skip
+    """Read "forty five by forty" as height and spread where no smaller thing can be meant."""
+    least = 15.0 if system == "imperial" else 5.0
+    for a, b in pairwise(numbers):
+        if b.start != a.end + 1 or tokens[a.end].word != "by" or min(a.value, b.value) < least:
+            continue
+        named = b.end < len(tokens) and not tokens[b.end - 1].after
+        unit = _UNITS.get(tokens[b.end].word, "") if named else ""
+        said = unit in ("ft", "m")
+        if unit and not said or max(a.value, b.value) > 150:
+            continue
+        unit = unit or ("ft" if system == "imperial" else "m")
+        return [
+            SizeSaid("height", a.value, unit, a.start, a.end, said),
+            SizeSaid("spread", b.value, unit, b.start, b.end + said, said),
+        ]
+    return []
 
 
 def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | None:
@@ -262,8 +288,9 @@ def _what(
             if what == "diameter" and unit in ("ft", "m") and value > 5:
                 continue
             return what  # type: ignore[return-value]
-    if _previous_head(tokens, begin, start):
-        return _previous_head(tokens, begin, start)
+    headed = _previous_head(tokens, begin, start)
+    if headed and not (headed == "diameter" and unit in ("ft", "m") and value > 5):
+        return headed
     if _SPREAD.search(right) and unit in ("ft", "m", ""):
         return "spread"
     if _HEIGHT.search(right):

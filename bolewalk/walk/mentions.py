@@ -202,6 +202,11 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
             return int(number.value)
+        stopped = end == len(tokens) or bool(tokens[end - 1].after)
+        lead = tokens[name.end + number.start - 1].word if number.start else ""
+        guessed = lead in ("say", "maybe", "about", "reckon") and stopped
+        if whole and guessed and number.pair is None and _is_plural(tokens, name):
+            return int(number.value)
         if whole and following[:1] == ["of"] and (end + 1 == len(tokens) or tokens[end].after):
             return int(number.value)
         if whole and following[:1] in (["plants"], ["trees"]):

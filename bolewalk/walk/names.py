@@ -45,7 +45,11 @@ def find_names(
     """
     found = list(_exact(tokens))
     taken = {i for f in found for i in range(f.start, f.end)}
-    found += [f for f in short_forms(tokens, also or {}) if f.start not in taken]
+    found += [
+        f
+        for f in short_forms(tokens, also or {})
+        if f.start not in taken and not _epithet_of(tokens, f, found)
+    ]
     if expect:
         taken = {i for f in found for i in range(f.start, f.end)}
         found += [f for f in sound_alikes(tokens, _names()) if not taken & {f.start, f.end - 1}]
@@ -58,6 +62,12 @@ def find_names(
         replace(f, other=other_meaning(tokens, f.start, f.end))
         for f in found
     ]  # fmt: skip
+
+
+def _epithet_of(tokens: Sequence[Token], short: NameFound, found: Sequence[NameFound]) -> bool:
+    """Whether a short form belongs to a name said before it: "spruce, Norway"."""
+    word = tokens[short.start].word
+    return any(f.end <= short.start and name_key(f"{word} {f.key}") in _names() for f in found)
 
 
 def name_starts(tokens: Sequence[Token]) -> set[int]:

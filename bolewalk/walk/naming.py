@@ -54,6 +54,9 @@ def renamed(
     recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
     before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
     earlier = tree.sentence <= w.retracted_before and s.index - w.retracted_before <= 4
+    flat = bool(m.start) and s.words[0] == "no" and bool(s.tokens[0].after) and m.start <= 2
+    told = tree.hearsay and s.index - tree.sentence <= 3 and identifies(s, m)
+    before = before or flat or told
     if not (recent and (before or earlier or _denies(w, s, m, tree))):
         return None
     # In a numbered inventory nothing but the next number brings the next tree.

@@ -55,6 +55,7 @@ _TENS = {
         ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], start=2
     )
 } | {"fourty": 40}  # fmt: skip
+_MEASURED = {"foot", "feet", "metres", "meters", "mil", "millimetres"}
 _GROUPS = {"couple": 2.0, "pair": 2.0, "dozen": 12.0, "trio": 3.0}
 
 
@@ -88,6 +89,8 @@ def _number(tokens: Sequence[Token], i: int) -> Spoken | None:
         if following in _GROUPS and _says_of(tokens, i + 2, following):
             return Spoken(i, i + 2, _GROUPS[following])
         return None
+    if word == "hundred" and i + 1 < len(tokens) and tokens[i + 1].word in _MEASURED:
+        return Spoken(i, i + 1, 100.0)
     if word == "half" and _words(tokens, i, 3) == ("half", "a", "dozen"):
         return Spoken(i, i + 3, 6.0)
     if word in ("pair", "trio") and _says_of(tokens, i + 1, word):

@@ -119,6 +119,8 @@ def _then_the(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     """Whether "then the old yew" goes on to one more, as the one known is several or of a kind."""
     if w.recap or not m.definite or m.place:
         return False
+    if "next" in m.words and known.sentence < s.index:
+        return True
     if "other" in m.words:
         kin = [t for t in w.out.trees if fits(m, t)]
         return kin == [known] and known.count == 1 and not m.plural and "the" in m.words
@@ -212,6 +214,7 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.first_key = m.name.key
     tree.kind_only = m.plural and m.count is None and not m.words
     tree.kind_or_group = m.plural or m.count is not None or bare_ash(m)
+    tree.hearsay = m.hearsay
     tree.bare = not m.definite and not m.indefinite
     if w.called and not w.recap:
         tree.said_number = tree.said_number or str(w.called[0])
