@@ -78,6 +78,7 @@ _THIRD = phrase("decisions.third")
 _THINGS = phrase("decisions.things")
 _PART_SUBJECT = phrase("decisions.part_subject")
 _LONG_AGO = phrase("decisions.long_ago")
+_NEEDED = re.compile(r"(?:wants?|needs?) (?:\w+ )?\w+ing\b")
 _BE = phrase("decisions.be")
 
 
@@ -137,7 +138,9 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     before = text[:begin]
     clause = before.rpartition(" , ")[2]
     opens = m.group().split()[0]
-    told = _OTHERS.search(f"{clause}{opens}") or (
+    # "They only want clipping" is said of trees, "they want it clipped" of people.
+    needed = _NEEDED.match(m.group())
+    told = _OTHERS.search(clause if needed else f"{clause}{opens}") or (
         said.object != "before"
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())

@@ -130,7 +130,7 @@ def _by(
         named = b.end < len(tokens) and not tokens[b.end - 1].after
         unit = _UNITS.get(tokens[b.end].word, "") if named else ""
         said = unit in ("ft", "m")
-        if unit and not said or max(a.value, b.value) > 150:
+        if (unit and not said) or max(a.value, b.value) > 150:
             continue
         unit = unit or ("ft" if system == "imperial" else "m")
         return [
