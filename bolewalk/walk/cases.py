@@ -7,6 +7,7 @@ from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
 
 __all__ = [
+    "asks_for_plant",
     "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room",
     "owner_said",
     "plans_planting", "plants_with", "refuses_planting", "retracts", "speaks_of_money",
@@ -19,6 +20,7 @@ _PLANT = phrase("cases.plant")
 _PLANT_WITH = phrase("cases.plant_with")
 _WOULD = phrase("cases.would")
 _PLANT_OPENS = phrase("cases.plant_opens")
+_PLANT_ASKED = phrase("cases.plant_asked")
 _SUITS = phrase("cases.suits")
 _MAKES_ROOM = phrase("cases.makes_room")
 _NO_PLANT = phrase("cases.no_plant")
@@ -41,6 +43,11 @@ def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
     text = sentence.text
     return bool(_PLANT.search(text) or _PLANT_OPENS.search(text) or _SUITS.search(text))
+
+
+def asks_for_plant(sentence: Sentence) -> bool:
+    """Whether it is asked what to plant: "what would you put there?"."""
+    return bool(_PLANT_ASKED.search(sentence.text))
 
 
 def makes_room(before: str) -> bool:

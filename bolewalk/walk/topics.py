@@ -38,6 +38,8 @@ def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
         w.money = max(0, w.money - 1)
     if w.money == 3:
         w.out.money.add(s.index)
+    if cases.asks_for_plant(s):
+        w.planting = 4  # one less when this sentence is done
     plans = (cases.plans_planting(s) or _plants_with(w, s, mentions)) and not s.asked
     if plans and not cases.refuses_planting(s):
         w.planting = 3

@@ -176,3 +176,9 @@ def test_the_summary_reaches_by_place_and_likeness():
         "The two by the bridge stay, and so does the cascara.",
     )
     assert [t.decision for t in d.trees] == ["prune", "retain", "retain"]
+
+
+def test_a_question_what_to_plant_is_answered():
+    d = heard("The wattle's had it, out.", "What would you put there?", "A blueberry ash.")
+    assert [p.species.botanical for p in d.plantings] == ["Elaeocarpus reticulatus"]
+    assert len(d.trees) == 1
