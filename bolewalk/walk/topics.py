@@ -71,7 +71,7 @@ def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
             not m.definite
             and not any(fits(m, t) for t in w.out.trees)
             and cases.makes_room(" ".join(s.words[: m.start]))
-            for m in mentions[1:]
+            for m in mentions
         )
     ) or (
         not w.recap
