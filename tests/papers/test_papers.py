@@ -196,7 +196,7 @@ def test_walk_index_escapes_cue_markup() -> None:
 
 def test_urgent_dangers_come_first_on_the_client_page(catalogue: Catalogue) -> None:
     f = findings()
-    hazard = SimpleNamespace(kind="gas", urgent=True, moments=())
+    hazard = SimpleNamespace(kind="gas smell", urgent=True, moments=())
     draft: Any = SimpleNamespace(trees=(), duration_s=1.0, hazards=(hazard,))
     f = replace(f, draft=draft)
     text = flat("".join(parsed(client_page(reading_of(f, catalogue=catalogue))).text))
