@@ -56,6 +56,9 @@ def dxf_bytes(layers: Sequence[Layer], *, m_per_grid_unit: float) -> bytes:
                 linetype=_LINETYPES.get(layer.name, "CONTINUOUS"),
             )
             _draw(space, layer, _TEXT_M / m_per_grid_unit)
+        # ezdxf would add these from a set, in an order that changes from run to run.
+        for name in sorted(doc.entitydb.dxf_types_in_use()):
+            doc.classes.add_class(name)
         out = io.StringIO()
         doc.write(out)
     return out.getvalue().encode(doc.output_encoding, "dxfreplace")

@@ -283,11 +283,17 @@ def test_nothing_is_asked_of_another_host(page: Page, site: str) -> None:
 
 def test_page_prints_in_grey_without_its_tools(page: Page, site: str) -> None:
     open_plan(page, f"{site}/surveys/1/site")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     page.emulate_media(media="print")
     assert not page.is_visible(".tools")
     assert not page.is_visible("#draw")
     assert page.is_visible(".titleblock")
-    assert page.is_visible("#plan")
+    # The whole plan is on the paper: the canvas is as wide and high as its place.
+    sizes = page.evaluate(
+        """() => ["#plan", "#plan canvas"].map(s => document.querySelector(s))
+          .map(e => [e.clientWidth, e.clientHeight])"""
+    )
+    assert sizes[0] == pytest.approx(sizes[1], abs=2)
     shot(page, "site-print", whole=True)
 
 

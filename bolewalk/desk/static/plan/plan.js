@@ -745,3 +745,10 @@ if (wanted && treeOf(`tree:${wanted}`)) {
 }
 host.dataset.ready = "true";
 window.addEventListener("resize", () => map.updateSize());
+// On paper the plan keeps the shape it has on the screen and is scaled as a whole.
+window.addEventListener("beforeprint", () => {
+  host.style.aspectRatio = `${host.clientWidth} / ${host.clientHeight}`;
+});
+window.addEventListener("afterprint", () => {
+  host.style.aspectRatio = "";
+});
