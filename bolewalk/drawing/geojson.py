@@ -263,7 +263,8 @@ def only_degrees(points: list[XY], *, grid: Grid) -> bool:
         In the grid's unit, or so it is said.
     grid : Grid
     """
-    finite = [p for p in points if all(math.isfinite(v) for v in p)]
+    # Not math.isfinite: whole numbers of any length may stand here.
+    finite = [p for p in points if all(abs(v) < math.inf for v in p)]
     if not finite or not all(abs(x) <= 180 and abs(y) <= 90 for x, y in finite):
         return False
     xs, ys = zip(*finite, strict=True)

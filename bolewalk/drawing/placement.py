@@ -1,6 +1,7 @@
 """A drawing laid onto the survey's grid: by its unit alone, or by two points known in both."""
 
 import math
+import sys
 from dataclasses import dataclass
 
 __all__ = ["Pair", "Placement", "PlacementError", "by_points", "by_unit"]
@@ -74,7 +75,8 @@ def by_points(
         A coordinate is not finite, or the points lie too close to give a direction.
     """
     numbers = [v for pair in (first, second) for point in pair for v in point]
-    if not all(math.isfinite(v) for v in numbers):
+    # Not math.isfinite: whole numbers of any length may stand here.
+    if not all(abs(v) <= sys.float_info.max for v in numbers):
         raise PlacementError("points whose coordinates are numbers")
     (d1, s1), (d2, s2) = first, second
     drawn = complex(d2[0] - d1[0], d2[1] - d1[1])

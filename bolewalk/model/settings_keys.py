@@ -119,9 +119,13 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
 
 
 def _is_number(raw: Any) -> bool:
-    return (
-        isinstance(raw, int | float | Decimal) and not isinstance(raw, bool) and math.isfinite(raw)
-    )
+    if not isinstance(raw, int | float | Decimal) or isinstance(raw, bool):
+        return False
+    try:
+        return math.isfinite(raw)
+    except OverflowError:
+        # A whole number of hundreds of digits.
+        return False
 
 
 def _place(raw: Any) -> tuple[float, float]:

@@ -139,6 +139,7 @@ def test_holes_and_closed_lines(read):
         (feature(None, id="X", kind="slab"), "geometry", "a geometry"),
         (feature(point(float("nan"), 0), id="X", kind="pile"), "geometry", "numbers"),
         (feature(point(0, 1e999), id="X", kind="pile"), "geometry", "numbers"),
+        (feature(point(10**400, 0), id="X", kind="pile"), "geometry", "numbers"),
         (feature(point("a", 0), id="X", kind="pile"), "geometry", "numbers"),
         (feature(line((1, 1), (1, 1)), id="X", kind="trench"), "geometry", "two points or more"),
         (feature(line((0, 0), (5, 5)), id="X", kind="slab"), "geometry", "closed outline"),

@@ -92,6 +92,7 @@ def test_every_required_key_is_asked_for():
         {"crew": []},
         {"gear": {"lift": "yes"}},
         {"minor_digits": True},
+        {"minor_digits": 10**400},
         {"disposal": {"chips": 4}},
     ],
 )
