@@ -224,14 +224,14 @@ def _open_day(day: date, seasons: Sequence[Season]) -> tuple[date | None, list[W
     """Walk on from a day to the first one no season bars, and name what barred on the way."""
     barred: dict[str, Wait] = {}
     end = later(day, 366 * packaged("settings.toml")["dates"]["search_years"])
-    while day < end:
-        closed = [s for s in seasons if is_closed(day, s)]
-        if not closed:
-            return day, sorted(barred.values(), key=lambda w: w.until)
+    # The day itself is looked at first: on the last one of the calendar there is no later one.
+    while closed := [s for s in seasons if is_closed(day, s)]:
+        if day >= end:
+            return None, sorted(barred.values(), key=lambda w: w.until)
         day += timedelta(days=1)
         for s in closed:
             barred[s.id] = Wait(day, _season_says(s))
-    return None, sorted(barred.values(), key=lambda w: w.until)
+    return day, sorted(barred.values(), key=lambda w: w.until)
 
 
 def _season_says(s: Season) -> Statement:

@@ -193,5 +193,8 @@ def test_never_before_any_wait_and_never_in_a_season(asked, days):
 def test_a_day_at_the_end_of_the_calendar_breaks_nothing():
     got = earliest(OAK_RULE + NESTING + DIGGING, "roots", date(9999, 12, 30))
     assert got.earliest is None or got.earliest <= date.max
+    # No season bars digging at roots, so the day is open though no other follows.
+    dig = earliest(NESTING, "roots", date.max)
+    assert (dig.earliest, dig.decided_by) == (date.max, None)
     assert after_working_days(date.max, 3) == date.max
     assert after_working_days(date(2026, 11, 2), 0) == date(2026, 11, 2)
