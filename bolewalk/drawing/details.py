@@ -72,8 +72,10 @@ class Place:
     ) -> None:
         """Add one problem; `value` None = nothing was found."""
         where = None if name is None and not self.prefix else f"{self.prefix}{name or ''}"
+        where = None if where is None else shown(where)
+        row = shown(self.row) if isinstance(self.row, str) else self.row
         text = None if value is None else shown(value)
-        self.problems.append(Problem(self.file, self.row, where, text, expected, level))
+        self.problems.append(Problem(self.file, row, where, text, expected, level))
 
 
 def shown(value: object) -> str:

@@ -244,7 +244,9 @@ def _as_entered(tree: Tree) -> str:
 
 
 def _far(away_m: float, units: UnitSystem) -> str:
-    return f"{to_survey_length(away_m, units):,.0f} {length_unit(units)}"
+    away = to_survey_length(away_m, units)
+    # Past any distance on the earth digits say nothing.
+    return f"{away:{',.0f' if away < 1e9 else '.0e'}} {length_unit(units)}"
 
 
 def _placed(

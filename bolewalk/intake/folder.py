@@ -39,6 +39,7 @@ from bolewalk.walk.cues import Cue, read_walk
 __all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]
 
 _HEAD = "survey.toml"
+_NOT_THERE = "not there: a survey is a folder with a survey.toml in it"
 _TRANSCRIPTS = (".vtt", ".srt", ".txt")
 _PHOTOS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff"})
 _WORKS = frozenset({".geojson", ".json"})
@@ -93,7 +94,12 @@ def read_folder(path: Path) -> Job:
     SurveyUnreadableError
         No survey.toml, not TOML, or without date or units.
     """
-    return read_survey(FolderSource(path.resolve()))
+    try:
+        root = path.resolve()
+    except (OSError, RuntimeError, ValueError):
+        # Too long a name, or a link that leads to itself.
+        raise _unreadable(_NOT_THERE) from None
+    return read_survey(FolderSource(root))
 
 
 def read_survey(source: Source) -> Job:
@@ -130,13 +136,17 @@ def read_survey(source: Source) -> Job:
 def _read_head(source: Source) -> Head:
     try:
         if not source.has(_HEAD):
-            raise TomlError("not there: a survey is a folder with a survey.toml in it")
+            raise TomlError(_NOT_THERE)
         return read_head(source.toml(_HEAD))
     except TomlError as e:
-        problem = Problem(_HEAD, None, None, str(e), "a TOML file")
-        raise SurveyUnreadableError(f"{_HEAD} cannot be read: {e}", (problem,)) from None
+        raise _unreadable(str(e)) from None
     except HeadError as e:
         raise SurveyUnreadableError(f"{_HEAD} cannot be read:\n{e}", e.problems) from None
+
+
+def _unreadable(why: str) -> SurveyUnreadableError:
+    problem = Problem(_HEAD, None, None, why, "a TOML file")
+    return SurveyUnreadableError(f"{_HEAD} cannot be read: {why}", (problem,))
 
 
 def _trees_and_grid(reading: _Reading) -> tuple[tuple[Tree, ...], Grid | None]:

@@ -27,7 +27,9 @@ class Plausible:
     never_beyond_m: float
     table_bytes: int
     toml_bytes: int
+    toml_key_parts: int
     rows: int
+    id_characters: int
     grid_scale_share: float
     name_likeness: float
     name_hints: int

@@ -66,7 +66,10 @@ class FolderSource:
     def has(self, name: str) -> bool:
         """Tell whether a file of that name is there and no link."""
         path = self.root / name
-        return path.is_file() and not path.is_symlink()
+        try:
+            return path.is_file() and not path.is_symlink()
+        except OSError:
+            return False
 
     def under(self, folder: str) -> Sequence[str]:
         """List a folder with all below it."""

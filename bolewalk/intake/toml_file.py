@@ -1,6 +1,9 @@
 """TOML files in, whatever is wrong with them."""
 
+import re
+import sys
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -42,11 +45,31 @@ def parse_toml(text: str) -> dict[str, Any]:
     Raises
     ------
     TomlError
-        Not TOML (with line and column).
+        Not TOML (with line and column), or made to exhaust the machine.
     """
+    text = text.replace("\r\n", "\n")
+    parts = plausible().toml_key_parts
+    deep = _deep_key(parts).search(text)
+    if deep is not None:
+        line = text.count("\n", 0, deep.start()) + 1
+        raise TomlError(f"a key of more than {parts} parts, in line {line}")
     try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
+        return tomllib.loads(text)
     except RecursionError:
         raise TomlError("nested without end") from None
-    except ValueError as e:
+    except tomllib.TOMLDecodeError as e:
         raise TomlError(str(e)) from None
+    except ValueError:
+        # The limit on the digits of a whole number, which Python tells in words for programmers.
+        digits = sys.get_int_max_str_digits()
+        raise TomlError(f"a whole number of more than {digits:,} digits") from None
+
+
+@cache
+def _deep_key(parts: int) -> re.Pattern[str]:
+    """Match a key of more parts than that, in time linear in the text.
+
+    The parser keeps every beginning of a key, so that memory grows with the square of its parts.
+    """
+    part = r"""(?:(?<![\w-])[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
+    return re.compile(rf"{part}(?:[ \t]*+\.[ \t]*+{part}){{{parts},}}")

@@ -160,6 +160,10 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
     if not name:
         place.tell("tree", None, "an id; the row is left out")
         return None
+    longest = plausible().id_characters
+    if len(name) > longest:
+        place.tell("tree", name, f"an id of at most {longest} characters; the row is left out")
+        return None
     twice = ids[name] > 1
     if twice:
         place.tell(

@@ -5,6 +5,7 @@ import random
 import pytest
 
 from bolewalk.intake.folder import SurveyUnreadableError, read_folder
+from bolewalk.intake.toml_file import TomlError, parse_toml
 from tests.intake.surveys import write_survey
 
 SCRAPS = [b"nan", b"1e999", b"-", b"\n", b",", b'"', b"{", b"[", b"null", b"0\nINSERT\n", b"9" * 30]
@@ -47,3 +48,28 @@ def test_damage_is_told(tmp_path, name):
         read += 1
         assert all(p.expected for p in job.problems)
     assert read > (3 if name == "survey.toml" else 70)
+
+
+@pytest.mark.parametrize("made", ["{} = 1", "[{}]", "a = {{{} = 1}}", '"a b".{} = 1'])
+def test_keys_in_keys_without_end_are_refused_at_once(made):
+    # A key of 50,000 parts takes gigabytes to open: every part keeps all parts before it.
+    with pytest.raises(TomlError, match="a key of more than 20 parts, in line 2"):
+        parse_toml("x = 1\n" + made.format(".".join(["a"] * 50_000)))
+
+
+@pytest.mark.parametrize(
+    "text", ['a = "' + "1.5, " * 500 + '"', "a = " + str([1.5] * 500), "# " + ". . " * 500]
+)
+def test_points_that_part_no_keys_are_fine(text):
+    assert len(parse_toml(text)) <= 1
+
+
+def test_a_number_of_ten_thousand_digits_is_told_in_plain_words():
+    with pytest.raises(TomlError, match="more than 4,300 digits"):
+        parse_toml("a = " + "9" * 10_000)
+
+
+def test_a_long_column_name_is_shortened(tmp_path):
+    write_survey(tmp_path)
+    (tmp_path / "trees.csv").write_text("tree," + "x" * 90_000 + "\nT1,1\n", encoding="utf-8")
+    assert max(len(p.line()) for p in read_folder(tmp_path).problems) < 400

@@ -370,3 +370,11 @@ def test_write_then_read(table, rows, ends):
         assert tree.crown.mean_m == pytest.approx(float(row["crown"]))
         assert (tree.owner, tree.decision) == (row["owner"], row["decision"] or None)
         assert tree.notes == row["notes"].strip()
+
+
+def test_an_id_too_long_for_a_plan_is_told(table):
+    trees, problems = table(f"tree,species\n{'T' * 61},oak\n{'T' * 60},Quercus robur\n")
+    assert [t.id for t in trees] == ["T" * 60]
+    (fault,) = (p for p in problems if p.level == "fault")
+    assert (fault.row, fault.field) == (2, "tree")
+    assert "at most 60 characters" in fault.expected
