@@ -54,7 +54,7 @@ def main() -> None:
 @Lenient
 def check(survey: Path, *, as_json: bool, lenient: bool) -> None:
     """Report every problem of the survey folder SURVEY, and write nothing."""
-    job = _read(survey)
+    job = _read(survey, as_json=as_json)
     _report(job.problems, as_json=as_json)
     _leave(job.problems, lenient=lenient)
 
@@ -71,7 +71,7 @@ def check(survey: Path, *, as_json: bool, lenient: bool) -> None:
 @Lenient
 def make(survey: Path, *, out: Path, as_json: bool, lenient: bool) -> None:
     """Do the whole job for the survey folder SURVEY and write its papers to --out."""
-    problems = _make(survey, out)
+    problems = _make(survey, out, as_json=as_json)
     _report(problems, as_json=as_json)
     _leave(problems, lenient=lenient)
 
@@ -145,6 +145,10 @@ def draft(
 
     _all_there(walk)
     transcripts, unheard = _transcripts(walk, _Listener(model, hints=hints, region=region))
+    if out is not None and out.resolve() in {
+        p.resolve() for pair in transcripts for p in pair if p
+    }:
+        _misuse(f"the draft would replace {out}, from which it is made: name another file")
     cues, problems = read_walk([(p, p.name) for p, _ in transcripts])
     problems = (*unheard, *problems)
     found = draft_walk(cues)
@@ -416,23 +420,30 @@ def completion(shell: str) -> None:
     click.echo(completer(main, {}, "bolewalk", "_BOLEWALK_COMPLETE").source())
 
 
-def _read(survey: Path) -> Any:
+def _read(survey: Path, *, as_json: bool) -> Any:
     from bolewalk.intake.folder import SurveyUnreadableError, read_folder
 
     try:
         return read_folder(survey)
     except SurveyUnreadableError as e:
-        _misuse(str(e))
+        if as_json:
+            _report(e.problems, as_json=True)
+        _misuse(f"{survey}: {e}")
 
 
-def _make(survey: Path, out: Path) -> tuple[Problem, ...]:
+def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, ...]:
     from bolewalk.intake.recording import recording_of
     from bolewalk.papers.write import write_papers
     from bolewalk.survey import assess
 
     with _steps() as begin:
         begin("reading the survey")
-        job = _read(survey)
+        job = _read(survey, as_json=as_json)
+        if out.resolve() == survey.resolve():
+            # survey.dxf or decisions.pdf may be a file of the survey's own, which would be lost.
+            _misuse(
+                f"the papers would lie among the survey's own files in {out}: name another folder"
+            )
         findings = assess(job, progress=begin)
         try:
             write_papers(findings, out, progress=begin, recording=recording_of(survey))

@@ -66,6 +66,40 @@ def test_an_unreadable_survey_exits_2(tmp_path: Path, toml: str | None) -> None:
         assert "survey.toml" in done.stderr
 
 
+def test_an_unreadable_survey_is_told_as_data_too(tmp_path: Path) -> None:
+    (tmp_path / "survey.toml").write_text('[survey]\nname = "no date"\n', encoding="utf-8")
+    done = CliRunner().invoke(main, ["check", str(tmp_path), "--json"])
+    assert done.exit_code == 2
+    assert {p["field"] for p in json.loads(done.stdout)} == {"survey.date", "survey.units"}
+    assert str(tmp_path) in done.stderr
+
+
+@pytest.mark.parametrize("name", ["x" * 5000, "round", "s/survey.toml", "gone"])
+def test_a_survey_that_is_no_folder_exits_2(tmp_path: Path, name: str) -> None:
+    write_survey(tmp_path / "s", trees=TREES)
+    (tmp_path / "round").symlink_to(tmp_path / "round")
+    done = CliRunner().invoke(main, ["check", str(tmp_path / name)])
+    assert done.exit_code == 2
+    assert "a survey is a folder with a survey.toml in it" in done.stderr
+
+
+def test_papers_do_not_go_among_the_survey_s_own_files(tmp_path: Path) -> None:
+    folder = write_survey(tmp_path / "s", trees=TREES)
+    (folder / "survey.dxf").write_text("the designer's drawing", encoding="utf-8")
+    done = CliRunner().invoke(main, ["make", str(folder), "--out", f"{folder}/../s"])
+    assert done.exit_code == 2
+    assert "another folder" in done.stderr
+    assert (folder / "survey.dxf").read_text("utf-8") == "the designer's drawing"
+
+
+def test_a_draft_does_not_replace_the_walk_it_is_made_from(tmp_path: Path) -> None:
+    walk = tmp_path / "walk.txt"
+    walk.write_text("[0:01] a red oak, forty feet\n", encoding="utf-8")
+    done = CliRunner().invoke(main, ["draft", str(walk), "--out", str(tmp_path / "." / "walk.txt")])
+    assert done.exit_code == 2
+    assert walk.read_text("utf-8").startswith("[0:01]")
+
+
 def test_misuse_exits_2() -> None:
     assert bolewalk("make").returncode == 2
     assert bolewalk("draft", "no-such-walk.vtt").returncode == 2
