@@ -1,0 +1,1 @@
+"""Commands of one subject each, and the way all of them talk."""

@@ -1,0 +1,76 @@
+"""How every command talks: options they share, progress, problems, exit codes."""
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from bolewalk.model.problems import Problem, has_faults
+
+__all__ = [
+    "AsJson", "Lenient", "Steps", "SurveyFolder", "leave", "misuse", "report", "say", "write_text",
+]  # fmt: skip
+
+SurveyFolder = click.argument("survey", type=click.Path(path_type=Path))
+AsJson = click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON.")
+Lenient = click.option(
+    "--lenient", is_flag=True, help="Exit 0 even where rows or features were left out."
+)
+
+
+class Steps:
+    """Progress on stderr: one line a step, redrawn in place on a terminal."""
+
+    def __init__(self) -> None:
+        self._live = sys.stderr.isatty()
+
+    def __enter__(self) -> Callable[[str], None]:
+        return self._begin
+
+    def _begin(self, step: str) -> None:
+        click.echo(f"\r\x1b[2K{step} ..." if self._live else step, err=True, nl=not self._live)
+
+    def __exit__(self, *_: object) -> None:
+        if self._live:
+            click.echo("\r\x1b[2K", err=True, nl=False)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text file, its folders made; exit 2 where that cannot be done."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as e:
+        misuse(f"cannot write {path}: {e}")
+
+
+def report(problems: Sequence[Problem], *, as_json: bool) -> None:
+    """Tell the problems: as JSON on stdout, or as lines on stderr with their count."""
+    if as_json:
+        click.echo(json.dumps([p.as_dict() for p in problems], ensure_ascii=False, indent=1))
+        return
+    for problem in problems:
+        say(problem.line())
+    faults = sum(p.level == "fault" for p in problems)
+    if problems:
+        say(f"{faults} fault(s), {len(problems) - faults} notice(s)")
+
+
+def leave(problems: Sequence[Problem], *, lenient: bool) -> None:
+    """Exit 1 where anything was left out, unless that is accepted."""
+    if has_faults(tuple(problems)) and not lenient:
+        sys.exit(1)
+
+
+def misuse(message: str) -> NoReturn:
+    """Say what was misused and exit 2."""
+    say(f"bolewalk: {message}")
+    sys.exit(2)
+
+
+def say(message: str) -> None:
+    """Talk on stderr; stdout is for data."""
+    click.echo(message, err=True)
