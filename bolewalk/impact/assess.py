@@ -170,7 +170,7 @@ def verdicts_only(
     for i, subject, loss in zip(rows, some, _losses(some, site), strict=True):
         if subject.zone is None or subject.xy is None or loss is None:
             continue
-        near = site.near(subject.xy, max(subject.zone.radius_m, _crown_reach_m(subject, site)))
+        near = site.near(subject.xy, max(_felt_m(subject.zone), _crown_reach_m(subject, site)))
         now = crown_clash(subject.solid, site.now, subject.limits, detail=False)
         later = now
         if not alike:
@@ -183,7 +183,7 @@ def verdicts_only(
 def _within_reach(subject: Subject, shapes: BaseGeometry, clearance_m: float) -> bool:
     if subject.zone is None or subject.xy is None:
         return False
-    reach = subject.zone.radius_m + root_loss_settings().pile_margin_m
+    reach = _felt_m(subject.zone) + root_loss_settings().pile_margin_m
     if subject.solid is not None:
         reach = max(reach, max(subject.solid.radii_m) + clearance_m)
     return bool(shapely.dwithin(shapes, shapely.Point(subject.xy), reach))
@@ -348,11 +348,16 @@ def _study(subject: Subject, near: Sequence[NearWork], survey: Survey) -> Study:
 
 
 def _root_reach_m(subject: Subject, method: Method) -> float:
-    """Give the largest root zone radius the tree may turn out to have."""
+    """Give how far away a cut may lie and count, whatever size the tree turns out to have."""
     zones = [subject.zone]
     for fact in trunk_facts(subject.tree, method.root_zone):
         zones += [root_zone(value.of_tree(subject.tree), method.root_zone) for value in fact.values]
-    return max((z.radius_m for z in zones if z is not None), default=0.0)
+    return max((_felt_m(z) for z in zones if z is not None), default=0.0)
+
+
+def _felt_m(zone: RootZone) -> float:
+    """Give the distance past which no cut counts: a palm's structural radius may be the wider."""
+    return max(zone.radius_m, zone.structural_radius_m)
 
 
 def _crown_reach_m(subject: Subject, site: SiteWorks) -> float:

@@ -226,3 +226,22 @@ def test_crown_in_a_roof_keeps_on_conditions_and_growth_closes_a_gap() -> None:
     assert path is not None
     passed = [k for k, r in enumerate(path.crown_radius_m) if r > 3.5]
     assert grown.crown.clash_in_years == passed[0] > 1
+
+
+def test_a_cut_past_a_palm_s_root_zone_but_inside_its_structural_radius_is_judged() -> None:
+    # By hand: crown 5 ft + 1 m = 8.28 ft of root zone; AS 4970 formula at 45 in, 1.143 m:
+    # 0.64 x (1.143 x 50)^0.42 = 3.50 m = 11.5 ft. A trench at 9 ft takes no share of the zone.
+    palm = tree(cm=(45 * 2.54,), form="palm", crown=crown(5 * FT))
+    trench = line("D1", "trench", (9 * FT, -60), (9 * FT, 60), depth_m=DEEP)
+    site = survey([palm], [trench])
+    impact = assess_tree(palm, site)
+    assert impact.zone is not None
+    assert impact.zone.radius_m < 9 * FT < impact.zone.structural_radius_m
+    assert impact.verdict is not None
+    assert impact.verdict.now == "redesign"
+    away = replace(trench, parts=line("D1", "trench", (40, -60), (40, 60)).parts)
+    subject = subject_of(palm, site.method)
+    before = verdicts_only([subject], site_of(survey([palm], [away])))
+    (moved,) = verdicts_only([subject], site_of(site), last=before, moved=[away, trench])
+    assert moved is not None
+    assert moved[1].now == "redesign"
