@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from bolewalk.drawing.settings import reading_settings
 from bolewalk.model.figures import Figure
 from bolewalk.model.problems import Level, Problem
 from bolewalk.model.units import UnitError, UnitSystem, length_unit, parse_length
@@ -227,6 +228,11 @@ def _text(value: object, name: str, place: Place) -> str:
     if value is None:
         return ""
     if isinstance(value, str | int | float) and not isinstance(value, bool):
-        return str(value).strip()
+        text = str(value).strip()
+        limit = reading_settings().characters.get(name, math.inf)
+        if len(text) <= limit:
+            return text
+        place.tell(name, text, f"at most {limit} characters; left out")
+        return ""
     place.tell(name, value, "a text; left out")
     return ""

@@ -291,7 +291,9 @@ def _row(feature: Any, n: int) -> int | str:
         properties = feature.get("properties")
         given = properties.get("id") if isinstance(properties, Mapping) else None
         for name in (given, feature.get("id")):
-            if isinstance(name, str | int) and not isinstance(name, bool) and str(name).strip():
+            if not isinstance(name, str | int) or isinstance(name, bool):
+                continue
+            if 0 < len(str(name).strip()) <= reading_settings().characters["id"]:
                 return str(name).strip()
     return f"feature {n}"
 

@@ -34,6 +34,7 @@ class ReadingSettings:
     block_depth: int
     entities: int
     chords: int
+    characters: dict[str, int]
     tell_feet_m: float
     insunits: dict[int, str]
 
@@ -51,5 +52,6 @@ def reading_settings() -> ReadingSettings:
         degree_spread=raw["degrees"]["spread"],
         tell_feet_m=raw["feet"]["tell_m"],
         insunits={row["code"]: row["unit"] for row in raw["insunits"]},
+        characters=raw["characters"],
         **raw["limits"],
     )

@@ -26,6 +26,8 @@ class Plausible:
     beyond_works_m: float
     never_beyond_m: float
     table_bytes: int
+    first_year: int
+    last_year: int
     toml_bytes: int
     toml_key_parts: int
     rows: int
@@ -52,5 +54,7 @@ def plausible() -> Plausible:
         **raw["place"],
         name_likeness=raw["names"]["likeness"],
         name_hints=raw["names"]["hints"],
+        first_year=raw["date"]["first_year"],
+        last_year=raw["date"]["last_year"],
         **raw["limits"],
     )

@@ -1,11 +1,13 @@
 """Tables of survey.toml read key by key, every problem told with the key's full name."""
 
+import contextlib
 import math
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
 from bolewalk.drawing.details import Place, nearest
+from bolewalk.intake.plausible import plausible
 from bolewalk.model.units import UnitError, UnitSystem, length_unit, parse_length
 
 __all__ = ["Section"]
@@ -89,15 +91,17 @@ class Section:
         """Give a date, written 2026-05-12 with or without quotes."""
         value = self.raw.get(key)
         if isinstance(value, datetime):
-            return value.date()
-        if isinstance(value, date):
-            return value
+            value = value.date()
         if isinstance(value, str):
-            try:
-                return date.fromisoformat(value.strip())
-            except ValueError:
-                pass
-        if value is not None:
+            with contextlib.suppress(ValueError):
+                value = date.fromisoformat(value.strip())
+        p = plausible()
+        if isinstance(value, date) and p.first_year <= value.year <= p.last_year:
+            return value
+        if isinstance(value, date):
+            expected = f"a date from {p.first_year} to {p.last_year}"
+            self.tell(key, f"{expected}; left out")
+        elif value is not None:
             self.tell(key, "a date such as 2026-05-12; left out")
         return None
 

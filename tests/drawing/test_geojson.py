@@ -180,6 +180,15 @@ def test_a_bad_property_leaves_the_feature(read, name, value, left):
     assert getattr(works[0], left[0]) == left[1]
 
 
+def test_names_too_long_for_a_plan_are_told_and_the_work_still_counts(read):
+    long = feature(point(1, 1), id="W" * 61, label="L" * 121, kind="pile", diameter=0.3)
+    (work,), problems = read([long])
+    assert (work.id, work.label) == ("feature 1", "")
+    assert [(p.row, p.field, p.level) for p in problems] == [
+        ("feature 1", "id", "fault"), ("feature 1", "label", "fault"),
+    ]  # fmt: skip
+
+
 def test_all_faults_of_one_feature_are_told(read):
     works, problems = read([feature(BOW, id="X", kind="slub", depth=-1, phase="later")])
     assert works == ()

@@ -101,6 +101,7 @@ def test_limits_are_those_of_the_data():
     assert f"{p.table_bytes // 10**6} MB" in FOLDER
     assert f"{p.rows:,} rows" in FOLDER
     assert FOLDER.count(f"{p.id_characters} characters") == 2
+    assert f"labels {r.characters['label']}, dates from {p.first_year} to {p.last_year}" in FOLDER
     assert f"GeoJSON {r.geojson_bytes // 10**6} MB" in FOLDER
     assert f"drawings {r.dxf_bytes // 10**6} MB and {r.entities:,} entities" in FOLDER
     assert f"below {p.slender_low:.0f} or above {p.slender_high:.0f} trunk diameters" in FOLDER

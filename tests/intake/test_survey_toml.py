@@ -17,6 +17,16 @@ def head(text):
     return read_head(tomllib.loads(text))
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "1899-12-31", "2200-01-01", "9999-12-31"])
+def test_a_day_no_survey_can_be_of_is_no_date(day):
+    # Prices and seasons count days on from it: past the calendar's end there are none.
+    with pytest.raises(HeadError) as e:
+        head(LEAST.replace("2026-05-12", day))
+    assert [(p.field, p.value) for p in e.value.problems] == [("survey.date", day)]
+    for fine in ("1900-01-01", "2199-12-31"):
+        assert head(LEAST.replace("2026-05-12", fine)).date.isoformat() == fine
+
+
 def test_the_whole_of_it():
     h = head(
         LEAST
