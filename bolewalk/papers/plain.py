@@ -57,7 +57,7 @@ def plain_data(reading: Reading) -> dict[str, Any]:
 
 def needs_line(t: "TreeFinding") -> bool:
     """Tell whether a tree needs a line of its own: work, a second look, or works that touch it."""
-    if t.tree.decision not in ("retain", None):
+    if t.tree.decision != "retain":  # no decision is not "nothing is to be done"
         return True
     v = t.impact.verdict
     return v is not None and (v.now != "keep" or v.with_later in _LOST)
@@ -83,12 +83,22 @@ def tree_line(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
         "id": t.tree.id,
         "name": reading.species(t.tree)["name"],
         "mark": mark,
-        "advice": reading.word("decision_plain", decision) if decision else "",
-        "found": t.tree.notes,
+        "advice": (
+            reading.word("decision_plain", decision)
+            if decision
+            else reading.labels("plain")["not_decided"]
+        ),
+        "found": _closed(t.tree.notes),
         "works": works,
         "why": why if works and v is not None and v.now != "keep" else "",
         "wait": reading.labels("plain_wait").get(decision or "", ""),
     }
+
+
+def _closed(note: str) -> str:
+    """End a note as a sentence, so that what follows is not read into it."""
+    plain = note.strip()
+    return plain if not plain or plain.endswith((".", "!", "?")) else plain + "."
 
 
 def _short(reading: Reading) -> list[str]:

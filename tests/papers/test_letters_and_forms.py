@@ -20,7 +20,7 @@ from bolewalk.papers.language import Catalogue
 from bolewalk.papers.letter import letter_data
 from bolewalk.papers.monitoring import monitoring_data, years_later
 from bolewalk.papers.neighbour import neighbour_data
-from bolewalk.papers.plain import ways_to_go
+from bolewalk.papers.plain import needs_line, tree_line, ways_to_go
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.site_lists import site_lists_data
 from bolewalk.papers.typeset import typeset
@@ -282,3 +282,13 @@ def test_a_danger_heard_heads_letter_and_crew_sheet(catalogue: Catalogue) -> Non
     data = letter_data(r)
     assert data is not None
     assert data["urgent"][0].startswith("First: a smell of gas")
+
+
+def test_a_tree_without_a_decision_is_not_said_to_need_nothing(reading: Reading) -> None:
+    entry = reading.findings.trees[0]
+    open_ = replace(entry, tree=replace(entry.tree, decision=None, notes="by the gate"))
+    assert needs_line(open_)
+    line = tree_line(reading, open_)
+    assert line["advice"] == "Nothing is settled for it yet."
+    # What follows the note in the same cell must not be read into it.
+    assert line["found"] == "by the gate."
