@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from bolewalk.drawing.underlay import Underlay
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Survey
 from bolewalk.planting.plan import PlantingPlan
@@ -12,7 +13,7 @@ from bolewalk.pricing.rates import Rates
 from bolewalk.rules.table import RuleTable
 from bolewalk.walk.cues import Cue
 
-__all__ = ["Job", "RawTable"]
+__all__ = ["Job", "RawTable", "WalkPart"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +26,26 @@ class RawTable:
 
 
 @dataclass(frozen=True, slots=True)
+class WalkPart:
+    """A stretch of the walk's time line: the transcript it comes from, the recording it was taken
+    down from ("" where that is not in the survey), and the seconds it takes up."""
+
+    transcript: str
+    recording: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """Everything a survey folder holds.
 
     `rates` is None where the survey has none or they cannot be used; `rates_table` is then still
     what was read. `phases` is None where there is no plan or it has a fault; `futures` are the
     sound cases. `rules` are the tables named, unread ones among them. `photos` are paths relative
-    to the survey folder, sorted. `problems` come in the order the files are read: survey.toml,
-    trees, works, drawings, walk, the other tables, then what holds across them.
+    to the survey folder, sorted. `parts` are the stretches of `cues`' time line, in order;
+    `underlays` the pictures among the drawings. `problems` come in the order the files are read:
+    survey.toml, trees, works, drawings, walk, the other tables, then what holds across them.
     """
 
     survey: Survey
@@ -43,5 +56,7 @@ class Job:
     phases: PhasePlan | None = None
     futures: tuple[FutureCase, ...] = ()
     cues: tuple[Cue, ...] = ()
+    parts: tuple[WalkPart, ...] = ()
+    underlays: tuple[Underlay, ...] = ()
     photos: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = field(default=())

@@ -4,13 +4,14 @@ from pathlib import Path, PurePosixPath
 
 from bolewalk.intake.toml_file import TomlError, read_toml
 
-__all__ = ["recording_of"]
+__all__ = ["PLAYABLE", "recording_of"]
 
-_PLAYABLE = (
-    ".mp4", ".m4v", ".webm", ".mov", ".m4a", ".mp3", ".ogg", ".oga", ".opus", ".wav", ".flac",
-    ".aac",
-)  # fmt: skip
-"""Endings a browser may play; one it cannot play it says so itself."""
+PLAYABLE: dict[str, str] = {
+    ".mp4": "video/mp4", ".m4v": "video/mp4", ".webm": "video/webm", ".mov": "video/mp4",
+    ".m4a": "audio/mp4", ".mp3": "audio/mpeg", ".ogg": "audio/ogg", ".oga": "audio/ogg",
+    ".opus": "audio/ogg", ".wav": "audio/wav", ".flac": "audio/flac", ".aac": "audio/aac",
+}  # fmt: skip
+"""Endings a browser may play -> how it is told; one it cannot play it says so itself."""
 
 
 def recording_of(folder: Path) -> Path | None:
@@ -38,8 +39,8 @@ def recording_of(folder: Path) -> Path | None:
         return None
     named = PurePosixPath(names[0].replace("\\", "/"))
     inside = folder.resolve()
-    for suffix in (named.suffix, *_PLAYABLE):
-        if suffix.lower() not in _PLAYABLE:
+    for suffix in (named.suffix, *PLAYABLE):
+        if suffix.lower() not in PLAYABLE:
             continue
         found = (folder / named.with_suffix(suffix)).resolve()
         if found.is_file() and found.is_relative_to(inside):
