@@ -9,6 +9,7 @@ from sqlalchemy import (
     Column,
     Float,
     ForeignKey,
+    Index,
     Integer,
     MetaData,
     String,
@@ -18,10 +19,11 @@ from sqlalchemy import (
 )
 
 __all__ = [
-    "HEAD", "METADATA", "changes", "groups", "issue_marks", "issues", "items", "media", "surveys",
+    "HEAD", "METADATA", "accounts", "changes", "client_links", "groups", "issue_marks", "issues",
+    "items", "link_openings", "media", "sessions", "sign_in_tries", "signing_keys", "surveys",
 ]  # fmt: skip
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration."""
 
 METADATA = MetaData(
@@ -128,3 +130,87 @@ issue_marks = Table(
     Column("reason", Text, nullable=False),
     sqlite_autoincrement=True,
 )
+
+accounts = Table(
+    "accounts",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    # Surveys and accounts of one firm belong together; "" is the firm of a store that has one.
+    Column("firm", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    # The name folded, so that no two can be taken for each other.
+    Column("key", Text, nullable=False, unique=True),
+    Column("role", Text, nullable=False),
+    Column("password", Text, nullable=False),
+    Column("created_at", Text, nullable=False),
+    Column("created_by", Text, nullable=False),
+    # NULL = may sign in.
+    Column("disabled_at", Text),
+    sqlite_autoincrement=True,
+)
+
+sessions = Table(
+    "sessions",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    # The token itself is in the browser only.
+    Column("token_sha256", String(64), nullable=False, unique=True),
+    Column(
+        "account_id", Integer, ForeignKey("accounts.id", ondelete="CASCADE"), nullable=False,
+        index=True,
+    ),
+    Column("begun_at", Text, nullable=False),
+    Column("seen_at", Text, nullable=False),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+sign_in_tries = Table(
+    "sign_in_tries",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    # SHA-256 of the account's key or of the address: to be counted, not to be read.
+    Column("subject", String(64), nullable=False),
+    Column("at", Text, nullable=False),
+    Index("ix_sign_in_tries_subject_at", "subject", "at"),
+    sqlite_autoincrement=True,
+)
+
+signing_keys = Table(
+    "signing_keys",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False, unique=True),
+    Column("value", Text, nullable=False),
+    sqlite_autoincrement=True,
+)
+
+client_links = Table(
+    "client_links",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column(
+        "issue_id", Integer, ForeignKey("issues.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    # Names of the issue's papers it opens, a JSON list.
+    Column("papers", Text, nullable=False),
+    Column("made_at", Text, nullable=False),
+    Column("made_by", Text, nullable=False),
+    Column("expires_at", Text, nullable=False),
+    Column("withdrawn_at", Text),
+    Column("withdrawn_by", Text),
+    sqlite_autoincrement=True,
+)
+
+link_openings = Table(
+    "link_openings",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column(
+        "link_id", Integer, ForeignKey("client_links.id", ondelete="CASCADE"), nullable=False,
+        index=True,
+    ),
+    Column("at", Text, nullable=False),
+    # The paper that was opened, "" the list of them. Neither who nor from where.
+    Column("paper", Text, nullable=False),
+    sqlite_autoincrement=True,
+)  # fmt: skip
