@@ -15,7 +15,7 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import openapi, papers, price, site, surveys, trees, walk
+from bolewalk.desk.routes import files, openapi, papers, price, site, surveys, trees, walk
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
@@ -43,6 +43,7 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/walk", walk.walk, methods=["GET"]),
     Route(f"{_S}/walk/recording", walk.recording, methods=["GET"]),
     Route(f"{_S}/walk/{{found}}", walk.decide, methods=["POST"]),
+    Route(f"{_S}/files/{{name:path}}", files.kept_file, methods=["GET"]),
     Route(f"{_S}/price", price.price, methods=["GET"]),
     Route(f"{_S}/planting", price.planting, methods=["GET"]),
     Route(f"{_S}/papers", papers.papers, methods=["GET"]),
@@ -61,6 +62,8 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/site/questions", site.questions, methods=["GET"]),
     Route("/api/surveys", surveys.survey_list, methods=["GET"]),
     Route(f"{_A}/plan", site.plan, methods=["GET"]),
+    Route(f"{_A}/underlay", files.underlays, methods=["GET"]),
+    Route(f"{_A}/underlay", files.place_underlay, methods=["POST"]),
     Route(f"{_A}/settle", site.settle, methods=["POST"]),
     Route(f"{_A}/drag", site.drag, methods=["POST"]),
     Route(f"{_A}/works", site.add_work, methods=["POST"]),

@@ -1,0 +1,70 @@
+"""Kept files of a survey, sent; and the pictures laid under its plan."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+
+from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
+from bolewalk.desk.underlays import UnderlayError, pairs_of, placing, underlay_data
+from bolewalk.drawing.pictures import PICTURE_ENDINGS
+from bolewalk.intake.reading import suffix_of
+from bolewalk.intake.recording import PLAYABLE
+from bolewalk.store.errors import StoreError
+from bolewalk.store.items import Conflict
+
+__all__ = ["kept_file", "place_underlay", "underlays"]
+
+
+async def kept_file(request: Request) -> Response:
+    """Send a file of the survey: pictures and recordings to be shown, all others to be kept."""
+    sheet = await sheet_of(request)
+    name = request.path_params["name"]
+    item = sheet.stored.get("file", name)
+    if item is None or item.body is None:
+        raise HTTPException(404, f"the survey has no file {name}")
+    path = desk_of(request).drawer.store.files.path(item.body["sha256"])
+    if not path.is_file():
+        raise HTTPException(404, f"{name} is not in the store any more")
+    ending = suffix_of(name)
+    kind = PLAYABLE.get(ending) or _picture_type(ending)
+    # Anything else may be a page with a script in it: it is handed over and never shown.
+    return FileResponse(
+        path,
+        media_type=kind or "application/octet-stream",
+        filename=name.rpartition("/")[2],
+        content_disposition_type="inline" if kind else "attachment",
+    )
+
+
+def _picture_type(ending: str) -> str:
+    kind = PICTURE_ENDINGS.get(ending)
+    return "" if kind is None else f"image/{kind}"
+
+
+async def underlays(request: Request) -> Response:
+    """Send the pictures among the drawings and where they lie."""
+    sheet = await sheet_of(request)
+    return JSONResponse(
+        {"revision": sheet.stored.revision, "underlays": underlay_data(sheet)}
+    )  # fmt: skip
+
+
+async def place_underlay(request: Request) -> Response:
+    """Place a picture by two points, or lift it off the plan (`at` null)."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    file = text(body, "file")
+    try:
+        edit = placing(sheet, file, pairs_of(body.get("at")))
+    except (UnderlayError, StoreError) as e:
+        raise HTTPException(422, str(e)) from None
+    drawer = desk_of(request).drawer
+    done = await run_in_threadpool(
+        lambda: drawer.change(sheet.stored.id, (edit,), note=f"placed {file}")
+    )
+    if isinstance(done, Conflict):
+        raise HTTPException(
+            409, f"{done.clashes[0].who} has changed survey.toml in the meantime: try again."
+        )
+    return await underlays(request)
