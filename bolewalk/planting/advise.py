@@ -21,7 +21,7 @@ from bolewalk.planting.fire import FireSpacing, fire_spacing
 from bolewalk.planting.later import Later, in_later_years
 from bolewalk.planting.likeness import likenesses
 from bolewalk.planting.lines import Planted, planting_lines, water_card
-from bolewalk.planting.palette import find_taxon
+from bolewalk.planting.palette import find_taxon, grown_as
 from bolewalk.planting.plan import PlantingPlan
 from bolewalk.planting.practice import check_diversity
 from bolewalk.planting.result import PlantingResult
@@ -151,7 +151,7 @@ def _fire(survey: Survey, plan: PlantingPlan, found: SetOut) -> tuple[tuple[str,
     for wish in plan.kinds:
         taxon = find_taxon(wish.species)
         if taxon is not None and taxon.kind == "shrub":
-            taxa[taxon.botanical] = taxon
+            taxa[taxon.botanical] = grown_as(taxon, height_m=wish.height_m, width_m=wish.width_m)
     ground = found.site_m2 * (1 + (survey.site.slope_pct / 100) ** 2) ** 0.5
     return tuple(
         (

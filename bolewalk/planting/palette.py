@@ -4,7 +4,7 @@
 in the notes on species and are not repeated. All sizes are recalled, for planted places.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, cast
 
@@ -15,8 +15,8 @@ from bolewalk.reference.species import SpeciesFacts, species_facts
 from bolewalk.reference.water import NEEDS, WaterClass, water_needs
 
 __all__ = [
-    "PaletteTaxon", "PlantKind", "Roots", "find_taxon", "load_palette", "plant_factor",
-    "water_class",
+    "PaletteTaxon", "PlantKind", "Roots", "find_taxon", "grown_as", "load_palette",
+    "plant_factor", "water_class",
 ]  # fmt: skip
 
 PlantKind = Literal["tree", "shrub", "ground cover", "palm"]
@@ -151,6 +151,23 @@ def find_taxon(name: str) -> PaletteTaxon | None:
         if own is not None and own.botanical == plant.botanical:
             return t
     return None
+
+
+def grown_as(taxon: PaletteTaxon, *, height_m: float | None, width_m: float | None) -> PaletteTaxon:
+    """Give a taxon with the grown size a person expects on this site.
+
+    Parameters
+    ----------
+    taxon : PaletteTaxon
+    height_m, width_m : float, optional
+        > 0; None leaves the palette's size.
+    """
+    source = "stated in planting.toml"
+    return replace(
+        taxon,
+        height_m=taxon.height_m if height_m is None else Figure(height_m, "estimated", source),
+        spread_m=taxon.spread_m if width_m is None else Figure(width_m, "estimated", source),
+    )
 
 
 def water_class(botanical: str, region: str) -> WaterClass:

@@ -13,7 +13,7 @@ from bolewalk.planting.crowns import Grower, new_grower
 from bolewalk.planting.fire import FireBasis, ground_length_m, shrub_gap_m, tree_gap_m
 from bolewalk.planting.layout import Layout, lay_out
 from bolewalk.planting.layout_problem import Cover, LayoutProblem, Limit
-from bolewalk.planting.palette import PaletteTaxon, find_taxon
+from bolewalk.planting.palette import PaletteTaxon, find_taxon, grown_as
 from bolewalk.planting.plan import KindWish, Place, PlantingPlan, View
 from bolewalk.planting.room import Room, spots_in
 from bolewalk.planting.tables import rules
@@ -56,6 +56,7 @@ def kinds_of(plan: PlantingPlan, *, region: str | None, horizon: int) -> tuple[K
     for wish in plan.kinds:
         taxon = find_taxon(wish.species)
         if taxon is not None:
+            taxon = grown_as(taxon, height_m=wish.height_m, width_m=wish.width_m)
             grower = new_grower("", taxon, wish.stock, (0.0, 0.0), region=region,
                                 horizon=horizon, survival=plan.site.survival)  # fmt: skip
             found.append(Kind(wish, taxon, grower))

@@ -106,13 +106,16 @@ class KeepOut:
 
 @dataclass(frozen=True, slots=True)
 class KindWish:
-    """A kind to lay out. `cost_minor` is for one plant of the stock, in the ground."""
+    """A kind to lay out. `cost_minor` is for one plant of the stock, in the ground. `height_m` and
+    `width_m` are the grown size the person expects here, in place of the palette's."""
 
     species: str
     stock: str
     cost_minor: int | None = None
     at_least: int = 0
     at_most: int | None = None
+    height_m: float | None = None
+    width_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,6 +99,8 @@ PLANTING_LISTS: dict[str, tuple[Key, ...]] = {
         Key("cost", "money"),
         Key("at_least", "whole", high=10_000),
         Key("at_most", "whole", high=10_000),
+        Key("height", "number", low=0.1, high=400),
+        Key("width", "number", low=0.1, high=400),
     ),
     "plant": (
         Key("species", "text", required=True),
@@ -353,8 +355,11 @@ def _kinds(read: _Reader) -> tuple[KindWish, ...]:
             continue
         if stock is not None and taxon is not None:
             found.append(
-                KindWish(taxon.botanical, stock, v.get("cost"), v.get("at_least", 0), most)
-            )
+                KindWish(
+                    taxon.botanical, stock, v.get("cost"), v.get("at_least", 0), most,
+                    read.length(v.get("height")), read.length(v.get("width")),
+                )
+            )  # fmt: skip
     return tuple(found)
 
 

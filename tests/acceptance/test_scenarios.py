@@ -92,3 +92,28 @@ def test_three_years_on_a_budget(tmp_path: Path) -> None:
         assert schedule["carried"]
     assert (cheap["years"]["E"], cheap["years"]["G"]) == (2, 3)
     assert (early["years"]["G"], early["years"]["E"]) == (2, 3)
+
+
+def test_natives_on_a_steep_bank_wait_for_the_guide_to_be_named(tmp_path: Path) -> None:
+    """By the worked bank: height rule at 38 % (3 ft x 4 = 12 ft gap, 5 ft plants) 17 ft centres,
+    9 shrubs; width rule 20 ft gap, 25 ft, 4 shrubs; above 40 % 23 ft, 5 shrubs, trees 30 ft
+    apart. 2,400 sq ft on the ground are 2,243 in plan; a casual 6 ft grid 67 to 77 plants. Water
+    for nine 900, 450, 450 gal, so 100, 50, 50 each."""
+    findings = made("sorrel-ridge", tmp_path)
+    planting = findings["planting"]
+    (fire,) = planting["fire"]
+    rows = {(r["basis"], r["slope_pct"]): (round(r["centres"]), r["plants"]) for r in fire["rows"]}
+    assert rows["shrub_height", 38] == (17, 9)
+    assert rows["shrub_width", 38] == (25, 4)
+    assert rows["shrub_height", 40] == (23, 5)
+    assert fire["flips"]
+    assert fire["tree_gap_across"] == pytest.approx(30)
+    assert fire["ground"] == pytest.approx(2400, abs=0.5)
+    assert fire["plan"] == pytest.approx(2243, abs=1)
+    assert any("67 to 77" in text for text in fire["text"])
+    assert any("which spacing guide" in text for text in fire["text"])
+    # The rules only count; the layouts really stand on the bank and come to the same numbers.
+    counts = {x["spacing_by"]: x["plants"] for x in planting["layouts"]}
+    assert counts == {"shrub_height": 9, "shrub_width": 4}
+    assert planting["water"]["years"] == pytest.approx([400, 200, 200])
+    assert len(planting["plants"]) == 4
