@@ -16,14 +16,17 @@ from bolewalk.impact.results import TreeImpact
 from bolewalk.intake.job import Job
 from bolewalk.model.extras import MissingExtraError
 from bolewalk.model.problems import Problem
-from bolewalk.model.statements import Statement
+from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
 from bolewalk.planting.advise import plan_planting
+from bolewalk.planting.lines import Planted
 from bolewalk.planting.result import PlantingResult
 from bolewalk.pricing.futures import Future, compare_paths
 from bolewalk.pricing.phases import Schedules, plan_phases
 from bolewalk.pricing.price import Price, price_survey
+from bolewalk.pricing.site_items import site_item
+from bolewalk.pricing.work_items import WorkItem
 from bolewalk.rules.findings import RuleFindings, deposit_says, rule_findings
 from bolewalk.rules.table import Act
 from bolewalk.trees.stems import CombinedDiameters, combined_diameters
@@ -116,13 +119,16 @@ def assess(
 
     progress("pricing the work")
     price = _price(job, impacts, rules)
+    phases, lacking = _phases(job)
+    progress("planting")
+    planting = _planting(job, impacts, price)
+    if price is not None and planting is not None and planting.plants:
+        # Planting asks what the removals cost, and is then priced itself.
+        price = _price(job, impacts, rules, planting)
     if price is not None:
         asked, total = price.deposit_minor, price.total_minor
         deposit = deposit_says(job.rules, deposit_minor=asked, total_minor=total)
         rules = replace(rules, deposit=deposit)
-    phases, lacking = _phases(job)
-    progress("planting")
-    planting = _planting(job, impacts, price)
     futures = tuple(compare_paths(case) for case in job.futures)
 
     trees = tuple(
@@ -167,13 +173,39 @@ def _works_acts(impact: TreeImpact) -> tuple[Act, ...]:
     return tuple(acts)
 
 
-def _price(job: Job, impacts: tuple[TreeImpact, ...], rules: RuleFindings) -> Price | None:
+def _price(
+    job: Job,
+    impacts: tuple[TreeImpact, ...],
+    rules: RuleFindings,
+    planting: PlantingResult | None = None,
+) -> Price | None:
     if job.rates is None:
         return None
     verdicts = {i.tree: i.verdict for i in impacts if i.verdict is not None}
+    extra = () if planting is None else _planting_items(job.survey, planting)
     return price_survey(
-        job.survey, job.rates, verdicts=verdicts, permits=rules.permits, blocked=rules.blocked
-    )
+        job.survey, job.rates, verdicts=verdicts, permits=rules.permits, blocked=rules.blocked,
+        extra=extra,
+    )  # fmt: skip
+
+
+def _planting_items(survey: Survey, planting: PlantingResult) -> tuple[WorkItem, ...]:
+    """Offer the plants, alike ones on one line, as options: the client has not chosen yet."""
+    alike: dict[tuple[str, str, int | None], list[Planted]] = {}
+    for plant in planting.plants:
+        alike.setdefault((plant.taxon.common, plant.stock, plant.cost_minor), []).append(plant)
+    made = []
+    for n, ((name, stock, each), plants) in enumerate(alike.items(), 1):
+        count = len(plants)
+        item = site_item(
+            survey, id=f"planting.{n}", task="plant", label=name, count=count, stock=count,
+            stock_size=stock, standing="option",
+            set_price_minor=None if each is None else each * count,
+        )  # fmt: skip
+        ids = ", ".join(p.id for p in plants)
+        says = say("scope.plants", plant_count=count, name=name, stock=stock, plants=ids)
+        made.append(replace(item, says=(says,)))
+    return tuple(made)
 
 
 def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:

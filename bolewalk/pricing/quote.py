@@ -100,7 +100,8 @@ def _timed(
         own = rates.overrides(item.task, access_class(item.facts))
         hours = task_hours(item.facts, overrides=own)
         by_inch = item.task == "grind" and rates.stump_per_in_minor is not None
-        lacking = () if by_inch else missing_rates(hours, rates)
+        stated = by_inch or item.set_price_minor is not None
+        lacking = () if stated else missing_rates(hours, rates)
         waiting = [other for other in item.after if other in unpriced]
         reasons = (
             *(say("price.after_unpriced", tree=item.tree) for _ in waiting[:1]),
@@ -201,6 +202,8 @@ def priced_lines(
 
 
 def _money(item: WorkItem, hours: TaskHours, rates: Rates, shares: _Shares) -> LineMoney:
+    if item.set_price_minor is not None:
+        return LineMoney(fixed_minor=item.set_price_minor)
     haul = shares.haul.get(item.id, 0)
     if item.task == "grind" and rates.stump_per_in_minor is not None:
         price = stump_by_the_inch_minor(
@@ -220,8 +223,13 @@ def _money(item: WorkItem, hours: TaskHours, rates: Rates, shares: _Shares) -> L
         rates,
         gear_minor=shares.gear[item.id],
         haul_minor=haul,
-        goods_minor=item.stock * (rates.tree_in_stock_minor or 0),
+        goods_minor=item.stock * (_stock_minor(item, rates) or 0),
     )
+
+
+def _stock_minor(item: WorkItem, rates: Rates) -> int | None:
+    """Give the price of one young plant: of its size where the firm has one, else of any."""
+    return rates.stock_minor.get(item.stock_size, rates.tree_in_stock_minor)
 
 
 def line_notes(item: WorkItem, rates: Rates) -> tuple[Statement, ...]:
@@ -229,8 +237,11 @@ def line_notes(item: WorkItem, rates: Rates) -> tuple[Statement, ...]:
     notes: list[Statement] = []
     _, without_fee = dump_fee_minor(item.debris, rates)
     notes += [say("price.no_dump_fee", tree=item.tree, material=m) for m in without_fee]
-    if item.stock and rates.tree_in_stock_minor is None:
-        notes.append(say("price.no_stock_price", tree=item.tree))
+    if item.stock and item.set_price_minor is None:
+        if _stock_minor(item, rates) is None:
+            notes.append(say("price.no_stock_price", tree=item.tree))
+        elif item.stock_size and item.stock_size not in rates.stock_minor:
+            notes.append(say("price.any_stock_price", stock=item.stock_size))
     piece = None if item.material is None else item.material.heaviest_piece_kg
     if piece is not None and item.task.startswith("remove") and item.scope.get("wood") == "haul":
         notes += _handling(item, piece, rates)

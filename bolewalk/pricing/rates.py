@@ -62,6 +62,7 @@ RATE_KEYS: tuple[Key, ...] = (
     Key("rounding.line", "money", high=_RATE_HIGH),
     Key("unit_price.stump_per_in", "money", high=_RATE_HIGH),
     Key("unit_price.tree_in_stock", "money", high=_RATE_HIGH),
+    Key("stock.*.each", "money", required=True, high=_RATE_HIGH),
     Key("permits.*.fee", "money", required=True, high=_RATE_HIGH),
     Key("permits.*.hours", "number", high=1000),
     Key("permits.*.by", "text", choices=("firm", "client")),
@@ -167,6 +168,7 @@ class Rates:
     line_step_minor: int = 1
     stump_per_in_minor: int | None = None
     tree_in_stock_minor: int | None = None
+    stock_minor: Mapping[str, int] = field(default_factory=dict)
     permits: Mapping[str, Permit] = field(default_factory=dict)
     scope: Mapping[str, str] = field(default_factory=dict)
     contract: Contract = field(default_factory=Contract)
@@ -279,6 +281,11 @@ def read_rates(table: Mapping[str, Any], *, file: str) -> tuple[Rates | None, tu
             line_step_minor=v.get("rounding.line", 1),
             stump_per_in_minor=v.get("unit_price.stump_per_in"),
             tree_in_stock_minor=v.get("unit_price.tree_in_stock"),
+            # Names of stock may hold points themselves: "1.5 in caliper".
+            stock_minor={
+                k.removeprefix("stock.").removesuffix(".each"): v[k]
+                for k in sorted(v) if k.startswith("stock.")
+            },
             permits=permits,
             scope={k: v[f"scope.{k}"] for k in names("scope")},
             contract=Contract(

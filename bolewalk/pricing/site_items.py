@@ -21,6 +21,8 @@ def site_item(
     tree: str = "",
     standing: Standing = "base",
     stock: int = 0,
+    stock_size: str = "",
+    set_price_minor: int | None = None,
 ) -> WorkItem:
     """Make a work item of a task that is counted or measured by length.
 
@@ -38,6 +40,10 @@ def site_item(
         Length of root cutting [m].
     stock : int
         Young trees bought, at the firm's price.
+    stock_size : str
+        Their size as the nursery names it, "15 gal"; the rates may price each size.
+    set_price_minor : int, optional
+        Price of the whole item stated beforehand, in place of hours and goods.
 
     Raises
     ------
@@ -54,7 +60,10 @@ def site_item(
         gate_m=site.gate_m,
     )  # fmt: skip
     says = (say(f"scope.{task}", tree=tree or label),)
-    return WorkItem(id, tree, label, task, standing, facts, says=says, stock=stock)
+    return WorkItem(
+        id, tree, label, task, standing, facts, says=says, stock=stock,
+        stock_size=stock_size, set_price_minor=set_price_minor,
+    )  # fmt: skip
 
 
 def dig_item(

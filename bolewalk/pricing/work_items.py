@@ -40,7 +40,8 @@ class WorkItem:
     `scope` states stump, wood, chips and clean_up where they apply: "grind", "haul", "rake",
     "leave", "drag_only". `says` are the sentences that define the work; `assumed` what was not
     recorded and was taken as usual. `blocked_by` tells what must be had first. `after` names
-    items that must be done before.
+    items that must be done before. `stock` young plants of `stock_size` are bought.
+    `set_price_minor` is a price stated beforehand, in place of hours and goods [minor units].
     """
 
     id: str
@@ -58,6 +59,8 @@ class WorkItem:
     material: TreeMaterial | None = None
     diameter_cm: float | None = None
     stock: int = 0
+    stock_size: str = ""
+    set_price_minor: int | None = None
     palm: bool = False
     brittle: bool = False
     clear_m: float | None = None

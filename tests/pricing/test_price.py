@@ -279,3 +279,29 @@ def test_default_hours_are_listed_until_the_firm_has_its_own():
     assert named == ["report"]
     own = rates(hours__report={"set_up": 1.0, "cut": 0.3})
     assert price_items([report()], own, quote_date=DAY).defaults == ()
+
+
+def planting(count, **more):
+    more = {"stock": count, **more}
+    return site_item(survey_of(), id="S1", task="plant", label="oaks", count=count, **more)
+
+
+def test_plants_are_bought_at_the_price_of_their_size():
+    # Goods by hand: three of 15 gal at 90.00; a size without a price costs as any young tree.
+    firm = replace(rates(**PLAIN), tree_in_stock_minor=8500, stock_minor={"15 gal": 9000})
+    named, other = (
+        price_items([planting(3, stock_size=size)], firm, quote_date=DAY).lines[0]
+        for size in ("15 gal", "5 gal")
+    )
+    assert (named.money.goods_minor, other.money.goods_minor) == (27000, 25500)
+    assert named.notes == ()
+    assert [n.code for n in other.notes] == ["price.any_stock_price"]
+
+
+def test_a_price_stated_beforehand_stands_as_it_is():
+    firm = replace(rates(), tree_in_stock_minor=None)
+    line = price_items([planting(3, set_price_minor=45000)], firm, quote_date=DAY).lines[0]
+    assert line.money == LineMoney(fixed_minor=45000)
+    assert (line.low_minor, line.high_minor) == (45000, 45000)
+    assert line.notes == ()
+    assert line.hours.hours > 0  # the crew's day is planned all the same
