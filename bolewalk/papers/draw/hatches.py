@@ -6,13 +6,13 @@ pieces of the same kind read as one surface.
 
 import math
 import tomllib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
+import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiLineString, MultiPoint, Point, Polygon
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from bolewalk.papers.draw import scene
@@ -83,11 +83,10 @@ def hatch_lines(
         return []
     spacing = hatch.spacing_mm * widen
     if hatch.mark:
-        return list(_marks(area, hatch.mark, spacing))
+        return _marks(area, hatch.mark, spacing)
     out: list[tuple[scene.Point, ...]] = []
     for angle in hatch.angles_deg:
-        lines = MultiLineString(list(_family(area.bounds, angle, spacing, hatch.dash_mm)))
-        out.extend(_pieces(shapely.intersection(lines, area)))
+        out.extend(_within(_family(area.bounds, angle, spacing, hatch.dash_mm), area))
     return out
 
 
@@ -96,76 +95,70 @@ def _family(
     angle_deg: float,
     spacing: float,
     dash: tuple[float, ...],
-) -> Iterator[tuple[scene.Point, scene.Point]]:
-    # Lines n . p = k * spacing, all k whose line meets the box; y runs down on a sheet.
+) -> NDArray[np.float64]:
+    """Give lines n . p = k * spacing as (n, 2, 2), all k whose line meets the box.
+
+    y runs down on a sheet.
+    """
     a = math.radians(angle_deg)
-    along, across = (math.cos(a), -math.sin(a)), (math.sin(a), math.cos(a))
+    along, across = np.array((math.cos(a), -math.sin(a))), np.array((math.sin(a), math.cos(a)))
     x0, y0, x1, y1 = bounds
-    corners = [(x, y) for x in (x0, x1) for y in (y0, y1)]
-    ks = [(x * across[0] + y * across[1]) / spacing for x, y in corners]
-    ts = [x * along[0] + y * along[1] for x, y in corners]
-    for k in range(math.ceil(min(ks)), math.floor(max(ks)) + 1):
-        ox, oy = across[0] * k * spacing, across[1] * k * spacing
-        if not dash:
-            runs: Iterator[tuple[float, float]] = iter([(min(ts) - 1, max(ts) + 1)])
-        else:
-            runs = _dashes(min(ts), max(ts), dash, shift=(k % 2) * sum(dash) / 2)
-        for s, e in runs:
-            yield (ox + along[0] * s, oy + along[1] * s), (ox + along[0] * e, oy + along[1] * e)
+    corners = np.array([(x, y) for x in (x0, x1) for y in (y0, y1)])
+    ks, ts = corners @ across / spacing, corners @ along
+    lines = np.arange(math.ceil(ks.min()), math.floor(ks.max()) + 1)
+    if not dash:
+        starts, ends, owners = (
+            np.full(len(lines), ts.min() - 1),
+            np.full(len(lines), ts.max() + 1),
+            lines,
+        )
+    else:
+        # Every second line is shifted by half a period.
+        period = sum(dash)
+        n = math.ceil((ts.max() - ts.min()) / period) + 2
+        shift = (lines % 2) * period / 2
+        first = np.floor((ts.min() - shift) / period) * period + shift
+        starts = (first[:, None] + np.arange(n) * period).ravel()
+        ends, owners = starts + dash[0], np.repeat(lines, n)
+    foot = owners[:, None] * spacing * across
+    return np.stack([foot + starts[:, None] * along, foot + ends[:, None] * along], axis=1)
 
 
-def _dashes(
-    start: float, end: float, dash: tuple[float, ...], *, shift: float
-) -> Iterator[tuple[float, float]]:
-    period = sum(dash)
-    t = math.floor((start - shift) / period) * period + shift
-    while t < end:
-        yield t, t + dash[0]
-        t += period
+_ARM_MM, _DOT_MM = 0.45, 0.06
+_STROKES: dict[str, tuple[tuple[float, float, float, float], ...]] = {
+    "dot": ((-_DOT_MM, 0, _DOT_MM, 0),),
+    "plus": ((-_ARM_MM, 0, _ARM_MM, 0), (0, -_ARM_MM, 0, _ARM_MM)),
+    "cross": ((-_ARM_MM, -_ARM_MM, _ARM_MM, _ARM_MM), (-_ARM_MM, _ARM_MM, _ARM_MM, -_ARM_MM)),
+    "tick": ((0, -_ARM_MM, 0, _ARM_MM),),
+}
 
 
-def _marks(area: BaseGeometry, mark: str, spacing: float) -> Iterator[tuple[scene.Point, ...]]:
+def _marks(area: BaseGeometry, mark: str, spacing: float) -> list[tuple[scene.Point, ...]]:
     x0, y0, x1, y1 = area.bounds
     half = spacing / 2
-    centres = [
-        (c * spacing + (half if r % 2 else 0.0), r * half)
-        for r in range(math.ceil(y0 / half), math.floor(y1 / half) + 1)
-        for c in range(math.floor(x0 / spacing) - 1, math.ceil(x1 / spacing) + 1)
-    ]
-    if not centres:
-        return
-    inside = shapely.intersection(MultiPoint(centres), area)
-    marks = [line for p in _points(inside) for line in _one_mark(mark, p.x, p.y)]
-    yield from _pieces(shapely.intersection(MultiLineString(marks), area))
+    rows = np.arange(math.ceil(y0 / half), math.floor(y1 / half) + 1)
+    columns = np.arange(math.floor(x0 / spacing) - 1, math.ceil(x1 / spacing) + 1)
+    if not len(rows) or not len(columns):
+        return []
+    y = np.repeat(rows * half, len(columns))
+    x = (columns[None, :] * spacing + np.where(rows % 2, half, 0.0)[:, None]).ravel()
+    inside = shapely.intersects_xy(area, x, y)
+    centres = np.column_stack([x[inside], y[inside]])
+    strokes = np.array(_STROKES[mark]).reshape(-1, 2, 2)
+    lines = centres[:, None, None, :] + strokes[None]
+    return _within(lines.reshape(-1, 2, 2), area)
 
 
-def _one_mark(mark: str, x: float, y: float) -> Iterator[tuple[scene.Point, ...]]:
-    s = 0.45
-    if mark == "dot":
-        yield (x - 0.06, y), (x + 0.06, y)
-    elif mark == "plus":
-        yield (x - s, y), (x + s, y)
-        yield (x, y - s), (x, y + s)
-    elif mark == "cross":
-        yield (x - s, y - s), (x + s, y + s)
-        yield (x - s, y + s), (x + s, y - s)
-    else:
-        yield (x, y - s), (x, y + s)
-
-
-def _pieces(found: BaseGeometry) -> Iterator[tuple[scene.Point, ...]]:
-    if isinstance(found, LineString):
-        if not found.is_empty:
-            yield tuple((float(x), float(y)) for x, y in found.coords)
-    elif not isinstance(found, Point | Polygon):
-        for part in shapely.get_parts(found):
-            yield from _pieces(part)
-
-
-def _points(found: BaseGeometry) -> Iterator[Point]:
-    if isinstance(found, Point):
-        if not found.is_empty:
-            yield found
-    else:
-        parts = [p for p in shapely.get_parts(found) if isinstance(p, Point)]
-        yield from sorted(parts, key=lambda p: (p.y, p.x))
+def _within(lines: NDArray[np.float64], area: BaseGeometry) -> list[tuple[scene.Point, ...]]:
+    """Cut lines (n, 2, 2) off at the edge of an area, in their order."""
+    if not len(lines):
+        return []
+    drawn = shapely.intersection(shapely.linestrings(lines), area)
+    pieces = shapely.get_parts(drawn)
+    pieces = pieces[shapely.get_dimensions(pieces) == 1]
+    # An intersection may hold points and lines together.
+    pieces = shapely.get_parts(pieces)
+    pieces = pieces[(shapely.get_type_id(pieces) == 1) & ~shapely.is_empty(pieces)]
+    xy, owner = shapely.get_coordinates(pieces, return_index=True)
+    cuts = np.flatnonzero(np.diff(owner)) + 1
+    return [tuple(map(tuple, run.tolist())) for run in np.split(xy, cuts) if len(run)]
