@@ -5,6 +5,7 @@ The plan, the GIS layers and the CAD layers all draw these, so that they cannot 
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -43,15 +44,15 @@ class CutSide:
     end: tuple[float, float]
 
 
+@lru_cache(maxsize=8)
+def _turns(n: int) -> tuple[tuple[float, float], ...]:
+    """Give sine and cosine of `n` bearings, clockwise from north."""
+    return tuple((math.sin(2 * math.pi * i / n), math.cos(2 * math.pi * i / n)) for i in range(n))
+
+
 def disc(x: float, y: float, radius_m: float, *, n: int = 180) -> Outline:
     """Give a circle as `n` chords, clockwise from north."""
-    return tuple(
-        (
-            x + radius_m * math.sin(2 * math.pi * i / n),
-            y + radius_m * math.cos(2 * math.pi * i / n),
-        )
-        for i in range(n)
-    )
+    return tuple((x + radius_m * s, y + radius_m * c) for s, c in _turns(n))
 
 
 def crown_outline(tree: Tree) -> Outline | None:
@@ -73,12 +74,10 @@ def crown_ring(x: float, y: float, radii_m: tuple[float, float, float, float]) -
     north, east, south, west = radii_m
     if not any(r > 0 for r in radii_m):
         return ()
-    points = []
-    for i in range(120):
-        a = 2 * math.pi * i / 120
-        s, c = math.sin(a), math.cos(a)
-        points.append((x + s * (east if s >= 0 else west), y + c * (north if c >= 0 else south)))
-    return tuple(points)
+    return tuple(
+        (x + s * (east if s >= 0 else west), y + c * (north if c >= 0 else south))
+        for s, c in _turns(120)
+    )
 
 
 def zone_outline(tree: Tree, zone: RootZone | None) -> Outline | None:

@@ -20,6 +20,10 @@ __all__ = ["Label", "LabelBoard"]
 _RINGS = (0.9, 2.2, 4.0, 6.5, 9.5, 13.0, 18.0)
 _BEARINGS = (45, 315, 135, 225, 90, 270, 0, 180, 22, 68, 112, 158, 202, 248, 292, 338)
 _TURNS = tuple((math.sin(math.radians(b)), -math.cos(math.radians(b))) for b in _BEARINGS)
+_NEAR_RINGS = 4
+_CROWDED = 150
+"""Once so many labels found no place, the rest are not sought far out: long leaders across a full
+sheet lead nowhere."""
 _LEADER_FROM_MM = 1.9
 _GOOD = 3.0
 """A place this cheap is taken without looking further out."""
@@ -110,7 +114,8 @@ class LabelBoard:
         self, label: Label, w: float, h: float
     ) -> tuple[float, float, list[tuple[float, float]]] | None:
         best: tuple[float, float, float, list[tuple[float, float]]] | None = None
-        for ring in _RINGS:
+        crowded = len(self.left_out) >= _CROWDED
+        for ring in _RINGS[:_NEAR_RINGS] if crowded else _RINGS:
             if best is not None and best[0] < max(_GOOD, ring * 1.1):
                 break
             for rank, (dx, dy) in enumerate(_TURNS):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from bolewalk.impact.results import TreeImpact
@@ -16,9 +16,10 @@ from bolewalk.papers.draw.frame import Box, Frame
 from bolewalk.papers.draw.hatches import hatch_for, hatch_lines
 from bolewalk.papers.draw.labels import Label, LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.scene import PENS, Scene
+from bolewalk.papers.draw.scene import PENS, Point, Scene, chords
 from bolewalk.papers.shapes import (
     CutSide,
+    Outline,
     crown_outline,
     cut_sides,
     part_centre,
@@ -30,6 +31,7 @@ __all__ = [
     "PlanTree",
     "draw_plan",
     "draw_work",
+    "has_cut_line",
     "met_by_works",
     "plan_extent",
     "shade",
@@ -64,28 +66,49 @@ def met_by_works(impact: TreeImpact) -> bool:
     return crown or max(loss.severed_pct, loss.covered_pct, loss.overlap_pct, low, high) > 0
 
 
+def has_cut_line(t: PlanTree) -> bool:
+    """Tell whether the plan shows a tree's nearest allowed cut: works meet it and it stays."""
+    return met_by_works(t.impact) and t.tree.decision != "remove"
+
+
 def plan_extent(trees: Sequence[PlanTree], works: Sequence[Work]) -> Box | None:
     """Give the extent to draw [m]: west, south, east, north; None where nothing has a place."""
     bounds: list[Box] = []
     for t in trees:
         for outline in (crown_outline(t.tree), zone_outline(t.tree, t.impact.zone)):
             if outline:
-                bounds.append(Polygon(outline).bounds)
+                xy = np.array(outline)
+                bounds.append((*xy.min(axis=0).tolist(), *xy.max(axis=0).tolist()))
         if t.tree.x_m is not None and t.tree.y_m is not None:
             bounds.append((t.tree.x_m, t.tree.y_m, t.tree.x_m, t.tree.y_m))
-    shapes = [work_geometry(w) for w in works]
+    shapes = [s for w in works if not (s := work_geometry(w)).is_empty]
     if bounds:
-        reach = shapely.union_all([shapely.box(*b) for b in bounds]).buffer(_NEAR_M)
-        near = [shapely.intersection(s, reach) for s in shapes]
-        bounds += [s.bounds for s in near if not s.is_empty]
+        whole = _around(bounds)
+        # Works within the trees' own extent cannot widen it.
+        beyond = [s for s in shapes if not _holds(whole, s.bounds)]
+        if beyond:
+            reach = shapely.union_all(shapely.box(*np.array(bounds).T)).buffer(_NEAR_M)
+            near = shapely.intersection(np.array(beyond), reach)
+            bounds += [s.bounds for s in near if not s.is_empty]
     else:
-        bounds = [s.bounds for s in shapes if not s.is_empty]
-    if not bounds:
-        return None
+        bounds = [s.bounds for s in shapes]
+    return _around(bounds) if bounds else None
+
+
+def _around(bounds: Sequence[Box]) -> Box:
     b = np.array(bounds)
     return (
         float(b[:, 0].min()), float(b[:, 1].min()), float(b[:, 2].max()), float(b[:, 3].max()),
     )  # fmt: skip
+
+
+def _holds(outer: Box, inner: Box) -> bool:
+    return (
+        outer[0] <= inner[0]
+        and outer[1] <= inner[1]
+        and outer[2] >= inner[2]
+        and outer[3] >= inner[3]
+    )
 
 
 def draw_plan(
@@ -126,7 +149,7 @@ def draw_plan(
     for fence in fences:
         _fence(scene, frame.placed(fence))
     for t in trees:
-        if met_by_works(t.impact) and t.tree.decision != "remove":
+        if has_cut_line(t):
             _cut_line(scene, frame, shown_cuts(t))
     _trunks_and_labels(scene, frame, trees, shapes, names, board)
 
@@ -168,30 +191,33 @@ def shade(scene: Scene, shape: BaseGeometry) -> None:
 def _zone_and_crown(scene: Scene, frame: Frame, t: PlanTree) -> None:
     crown = crown_outline(t.tree)
     if crown:
-        _ring(scene, frame.placed(Polygon(crown)), "crown", frame)
+        _ring(scene, frame, crown, "crown")
     if t.tree.decision == "remove":
         return
     outline = zone_outline(t.tree, t.impact.zone)
     if outline and t.impact.zone is not None and t.tree.x_m is not None:
-        _ring(scene, frame.placed(Polygon(outline)), "zone", frame)
+        _ring(scene, frame, outline, "zone")
         x, y = frame.point(t.tree.x_m, t.tree.y_m or 0.0)
         r = t.impact.zone.structural_radius_m * frame.scale.mm_per_m
         if frame.inside(x, y):
             scene.circle(x, y, r, "structural")
 
 
-def _ring(scene: Scene, shape: BaseGeometry, pen: str, frame: Frame) -> None:
-    # Cut off at the field's edge, the outline is drawn but not the cut.
+def _ring(scene: Scene, frame: Frame, outline: Outline, pen: str) -> None:
+    points = frame.points(np.array(outline))
     x0, y0, x1, y1 = frame.box
-    edge = shapely.box(x0, y0, x1, y1).exterior.buffer(0.01)
-    for piece in shapely.get_parts(shape):
-        if not isinstance(piece, Polygon):
-            continue
-        if piece.exterior.disjoint(edge):
-            scene.shape(_xy(piece.exterior.coords[:-1]), pen)
-        else:
-            for run in shapely.get_parts(shapely.line_merge(piece.exterior.difference(edge))):
-                scene.line(_xy(run.coords), pen)
+    low, high = points.min(axis=0), points.max(axis=0)
+    # No more chords than a circle of this size needs: small crowns have many points to spare.
+    spare = len(points) // max(chords(float((high - low).max()) / 2), 1)
+    if x0 < low[0] and y0 < low[1] and high[0] < x1 and high[1] < y1:
+        scene.shape(_xy(points[:: max(spare, 1)].tolist()), pen)
+        return
+    # Cut off at the field's edge, the outline is drawn but not the cut.
+    for run in shapely.get_parts(
+        shapely.line_merge(shapely.box(x0, y0, x1, y1).intersection(LinearRing(points)))
+    ):
+        if isinstance(run, LineString) and run.length > 0:
+            scene.line(_xy(run.coords), pen)
 
 
 def shown_cuts(t: PlanTree) -> tuple[CutSide, ...]:
@@ -206,16 +232,15 @@ def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide]) -> None:
     tick, step = 0.9, 2.2
     for i, side in enumerate(sides):
         a, b = frame.point(*side.start), frame.point(*side.end)
-        line = frame.placed(LineString([side.start, side.end]))
-        for run in shapely.get_parts(line):
-            if isinstance(run, LineString) and run.length > 0:
-                scene.line(_xy(run.coords), "cut" if side.level == "keep" else "cut_if")
+        for run in _runs(frame, a, b):
+            scene.line(run, "cut" if side.level == "keep" else "cut_if")
         follows = sides[(i + 1) % len(sides)]
         turn = (follows.bearing_deg - side.bearing_deg) % 360
         if 0 < turn <= 46:
-            joint = frame.placed(LineString([side.end, follows.start]))
-            if isinstance(joint, LineString) and joint.length > 0.05:
-                scene.line(_xy(joint.coords), "cut_tick")
+            joint = frame.point(*follows.start)
+            if math.dist(b, joint) > 0.05:
+                for run in _runs(frame, b, joint):
+                    scene.line(run, "cut_tick")
         # Ticks point to the trunk: the side on which nothing may be dug.
         length = math.dist(a, b)
         bearing = math.radians(side.bearing_deg)
@@ -225,6 +250,20 @@ def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide]) -> None:
             x, y = a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t
             if frame.inside(x, y):
                 scene.line([(x, y), (x + dx, y + dy)], "cut_tick")
+
+
+def _runs(frame: Frame, a: Point, b: Point) -> list[list[Point]]:
+    """Give what of a straight line lies in the drawing field; nothing of a line of no length."""
+    if a == b:
+        return []
+    if frame.inside(*a) and frame.inside(*b):
+        return [[a, b]]
+    cut = shapely.box(*frame.box).intersection(LineString([a, b]))
+    return [
+        _xy(run.coords)
+        for run in shapely.get_parts(cut)
+        if isinstance(run, LineString) and run.length > 0
+    ]
 
 
 def _fence(scene: Scene, shape: BaseGeometry) -> None:
@@ -297,14 +336,24 @@ def _named_once(
 
 def inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Give points along what is drawn, 1 mm apart, hatches left out."""
+    short: list[tuple[Point, Point]] = []
     out = []
     for stroke in scene.strokes:
         if stroke.pen in ("hatch", "hatch_existing", "grid", "") or len(stroke.points) < 2:
             continue
-        weight = PENS[stroke.pen].width_mm
-        line = LineString([*stroke.points, stroke.points[0]] if stroke.closed else stroke.points)
-        n = max(2, math.ceil(line.length / (1.0 if weight > 0.15 else 1.6)))
-        out.append(shapely.get_coordinates(line.interpolate(np.linspace(0, 1, n), normalized=True)))
+        step = 1.0 if PENS[stroke.pen].width_mm > 0.15 else 1.6
+        ring = [*stroke.points, stroke.points[0]] if stroke.closed else stroke.points
+        if len(ring) == 2 and math.dist(*ring) <= step:
+            short.append((ring[0], ring[1]))
+            continue
+        xy = np.array(ring)
+        along = np.concatenate([[0.0], np.hypot(*np.diff(xy, axis=0).T).cumsum()])
+        at = np.linspace(0.0, along[-1], max(2, math.ceil(along[-1] / step)))
+        out.append(
+            np.column_stack([np.interp(at, along, xy[:, 0]), np.interp(at, along, xy[:, 1])])
+        )
+    if short:
+        out.append(np.array(short).reshape(-1, 2))
     return np.vstack(out) if out else np.empty((0, 2))
 
 

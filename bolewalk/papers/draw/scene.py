@@ -21,6 +21,7 @@ __all__ = [
     "Stroke",
     "Weight",
     "arc",
+    "chords",
     "circle",
 ]
 
@@ -129,9 +130,14 @@ class Scene:
         self.notes.append(note)
 
 
+def chords(r: float) -> int:
+    """Give the number of chords that keep within 0.01 mm of a circle of radius `r` [mm]."""
+    return max(16, math.ceil(math.pi / math.acos(max(0.0, 1 - 0.01 / max(r, 0.02)))))
+
+
 def circle(x: float, y: float, r: float) -> tuple[Point, ...]:
     """Give a circle as chords no further than 0.01 mm from it."""
-    n = max(16, math.ceil(math.pi / math.acos(max(0.0, 1 - 0.01 / max(r, 0.02)))))
+    n = chords(r)
     return tuple(
         (x + r * math.cos(2 * math.pi * i / n), y + r * math.sin(2 * math.pi * i / n))
         for i in range(n)

@@ -14,7 +14,15 @@ from bolewalk.papers.draw.frame import Box, Frame, Scale, choose_scale
 from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.labels import LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.plan import PlanTree, draw_plan, draw_work, plan_extent, shade, shown_cuts
+from bolewalk.papers.draw.plan import (
+    PlanTree,
+    draw_plan,
+    draw_work,
+    has_cut_line,
+    plan_extent,
+    shade,
+    shown_cuts,
+)
 from bolewalk.papers.draw.scene import Note, Scene
 from bolewalk.papers.draw.type_metrics import MM_PER_PT, wrapped
 
@@ -202,7 +210,7 @@ def _legend(
         (pen("zone"), words["line_zone"]),
         (pen("structural"), words["line_structural"]),
     ]
-    levels = {s.level for t in trees for s in shown_cuts(t)}
+    levels = {s.level for t in trees if has_cut_line(t) for s in shown_cuts(t)}
     if "keep" in levels:
         rows.append((lambda x, y: _cut_sample(scene, x, y, "cut"), words["line_cut"]))
     if "keep_if" in levels:
