@@ -9,13 +9,13 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy import Connection, delete, func, insert, select, text
 
 from bolewalk.store.checking import verify
 from bolewalk.store.database import open_database, reading, writing
 from bolewalk.store.errors import StoreError
 from bolewalk.store.media import MediaFolder
-from bolewalk.store.schema import METADATA, media
+from bolewalk.store.schema import METADATA, media, sessions
 from bolewalk.store.store import DATABASE, MEDIA, Store
 
 __all__ = ["Copied", "backup", "check_backup", "restore"]
@@ -173,6 +173,8 @@ def _restored(kept: Store, store: Store) -> Copied:
     files, size, copied = _copy_files(kept.files, database, store.files)
     with reading(kept.engine) as source, writing(store.engine) as out:
         _copy_rows(source, out)
+        # Who had signed out since the backup was made must not be signed in again by it.
+        out.execute(delete(sessions))
         _set_counters(out)
     return Copied(files, size, copied, verify(store))
 

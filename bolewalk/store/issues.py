@@ -4,7 +4,7 @@ import hashlib
 import io
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -14,20 +14,21 @@ from sqlalchemy import Connection, RowMapping, insert, select
 
 from bolewalk.intake.folder import read_folder
 from bolewalk.papers.language import Catalogue
-from bolewalk.papers.write import write_papers
+from bolewalk.papers.reading import IssueStamp
+from bolewalk.papers.write import files_in, write_papers
 from bolewalk.store.changes import locked
 from bolewalk.store.database import reading, writing
 from bolewalk.store.errors import StoreError
 from bolewalk.store.folders import written_files
-from bolewalk.store.items import stamp
+from bolewalk.store.items import StoredSurvey, stamp
 from bolewalk.store.media import Medium
 from bolewalk.store.schema import issue_marks, issues
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
 __all__ = [
-    "Issue", "Mark", "check_issue", "issue_papers", "list_issues", "open_paper", "seal",
-    "supersede", "withdraw", "write_issue",
+    "Issue", "Mark", "check_issue", "get_issue", "issue_papers", "list_issues", "open_paper",
+    "seal", "supersede", "withdraw", "write_issue",
 ]  # fmt: skip
 
 State = Literal["issued", "withdrawn", "superseded"]
@@ -95,16 +96,42 @@ def issue_papers(
         As `seal`.
     """
     stored = store.load(survey_id)
+    named = number or _next_number(i.number for i in list_issues(store, survey_id))
+    inputs = _keep_inputs(store, stored, when)
+    printed = IssueStamp(named, stamp(when)[:10], _sha256(_listing(inputs)))
     with tempfile.TemporaryDirectory() as made:
         folder, out = Path(made, "survey"), Path(made, "papers")
         store.export_folder(survey_id, folder, revision=stored.revision, record=False)
         findings = assess(read_folder(folder), progress=progress)
-        write_papers(findings, out, progress=progress, catalogue=catalogue)
+        write_papers(
+            findings, out, progress=progress, catalogue=catalogue, files=files_in(folder),
+            issue=printed,
+        )  # fmt: skip
         progress("sealing the papers")
         return seal(
             store, survey_id, out, revision=stored.revision, title=title, who=who, when=when,
-            number=number,
+            number=named,
         )  # fmt: skip
+
+
+def _next_number(taken: Iterable[str]) -> str:
+    used = set(taken)
+    return next(str(n) for n in range(1, len(used) + 2) if str(n) not in used)
+
+
+def _keep_inputs(store: Store, stored: StoredSurvey, when: datetime) -> dict[str, Medium]:
+    """Keep the files of a survey as one revision has them."""
+    inputs: dict[str, Medium] = {}
+    for name, content in written_files(stored, store.files.path):
+        with content.open("rb") if isinstance(content, Path) else io.BytesIO(content) as stream:
+            inputs[name] = store.put_media(stream, when=when)
+    return inputs
+
+
+def _listing(files: Mapping[str, Medium]) -> str:
+    """List files with their hashes: the hash of the list stands for them all."""
+    listed = {n: m.sha256 for n, m in files.items()}
+    return json.dumps(listed, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
 
 
 def seal(
@@ -139,10 +166,7 @@ def seal(
         No papers, a number that is taken, no such survey.
     """
     stored = store.load(survey_id, revision=revision)
-    inputs: dict[str, Medium] = {}
-    for name, content in written_files(stored, store.files.path):
-        with content.open("rb") if isinstance(content, Path) else io.BytesIO(content) as stream:
-            inputs[name] = store.put_media(stream, when=when)
+    inputs = _keep_inputs(store, stored, when)
     issued: dict[str, Medium] = {}
     for path in sorted(p for p in papers.rglob("*") if p.is_file()):
         with path.open("rb") as stream:
@@ -154,7 +178,7 @@ def seal(
         taken = set(c.execute(select(issues.c.number).where(issues.c.survey_id == survey_id)).scalars())  # fmt: skip  # noqa: E501
         if number in taken:
             raise StoreError(f"issue {number} of this survey is there already; it cannot be edited")
-        number = number or str(next(n for n in range(1, len(taken) + 2) if str(n) not in taken))
+        number = number or _next_number(taken)
         manifest = _manifest(
             stored.name, number, title, stamp(when), who, revision, inputs, issued
         )  # fmt: skip
@@ -163,7 +187,7 @@ def seal(
             revision=revision, sha256=_sha256(manifest), manifest=manifest,
         )  # fmt: skip
         key: int = c.execute(made.returning(issues.c.id)).scalar_one()
-        return _issue(c, key)
+        return get_issue(c, key)
 
 
 def _manifest(
@@ -193,10 +217,11 @@ def list_issues(store: Store, survey_id: int) -> tuple[Issue, ...]:
     """Give the issues of a survey, in the order they were sealed."""
     with reading(store.engine) as c:
         query = select(issues.c.id).where(issues.c.survey_id == survey_id).order_by(issues.c.id)
-        return tuple(_issue(c, key) for key in c.execute(query).scalars().all())
+        return tuple(get_issue(c, key) for key in c.execute(query).scalars().all())
 
 
-def _issue(c: Connection, key: int) -> Issue:
+def get_issue(c: Connection, key: int) -> Issue:
+    """Give an issue by its key. Raises StoreError where there is none."""
     row: RowMapping | None = (
         c.execute(select(issues).where(issues.c.id == key)).mappings().first()
     )  # fmt: skip
@@ -264,13 +289,13 @@ def _mark(
     reason: str,
 ) -> Issue:  # fmt: skip
     with writing(store.engine) as c:
-        issue = _issue(c, issue_id)
+        issue = get_issue(c, issue_id)
         locked(c, issue.survey_id)
-        issue = _issue(c, issue_id)
+        issue = get_issue(c, issue_id)
         if issue.state != "issued":
             raise StoreError(f"issue {issue.number} is {issue.state} already")
         if by is not None:
-            other = _issue(c, by)
+            other = get_issue(c, by)
             if other.survey_id != issue.survey_id or other.id <= issue.id:
                 raise StoreError(f"issue {issue.number} can only be superseded by a later one")
         c.execute(
@@ -278,7 +303,7 @@ def _mark(
                 issue_id=issue_id, at=stamp(when), who=who, mark=mark, by_issue=by, reason=reason
             )
         )
-        return _issue(c, issue_id)
+        return get_issue(c, issue_id)
 
 
 def write_issue(store: Store, issue: Issue, out: Path) -> tuple[Path, ...]:

@@ -13,6 +13,9 @@ import pytest
 
 from bolewalk.store.schema import METADATA
 from bolewalk.store.store import DATABASE, Store
+from tests.quick_hashes import quick_hashes
+
+__all__ = ["quick_hashes"]
 
 _NUMBERS = itertools.count(1)
 START = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
