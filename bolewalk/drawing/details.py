@@ -4,7 +4,7 @@ import difflib
 import json
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from bolewalk.drawing.settings import reading_settings
@@ -77,6 +77,13 @@ class Place:
         row = shown(self.row) if isinstance(self.row, str) else self.row
         text = None if value is None else shown(value)
         self.problems.append(Problem(self.file, row, where, text, expected, level))
+
+    def leaves_out(self, extent_m: Sequence[float] = ()) -> None:
+        """Mark the problem told last as one for which a work is left out.
+
+        `extent_m` is west, south, east, north of what could be read of its place [m].
+        """
+        self.problems[-1] = replace(self.problems[-1], left_out_m=tuple(extent_m))
 
 
 def shown(value: object) -> str:

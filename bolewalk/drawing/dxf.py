@@ -112,6 +112,8 @@ def read_dxf(
         )
     except DxfError as e:
         place.tell(None, e.value, str(e))
+        if mapped:
+            place.leaves_out()
         return PlanRead((), tuple(place.problems), None, None)
     _tell_layers(layers, doc, walked, here, place)
     sagitta = reading_settings().sagitta_m / placed.placement.m_per_unit
@@ -142,6 +144,7 @@ def _mapped(
             continue
         if not isinstance(raw, str | Mapping):
             inner.tell(None, raw, 'a kind, "ignore", or a table such as {kind = "trench"}')
+            inner.leaves_out()
             continue
         table = {"kind": raw} if isinstance(raw, str) else dict(raw)
         inner.prefix += "."
@@ -149,6 +152,8 @@ def _mapped(
         work = read_details(table, units=units, source=source, place=inner)
         if work is not None:
             mapped[name.lower()] = work
+        else:
+            inner.leaves_out()
     return mapped
 
 
@@ -266,9 +271,19 @@ class _Reader:
                 level="notice",
             )
 
-    def _tell(self, piece: Piece, error: ShapeError) -> None:
+    def _tell(self, piece: Piece, error: ShapeError, points: Sequence[XY] = ()) -> None:
         here = Place(self.place.file, piece.row, self.place.problems)
         here.tell(piece.layer, error.value, f"{error}; left out")
+        here.leaves_out(self._extent(points))
+
+    def _extent(self, points: Sequence[XY]) -> tuple[float, ...]:
+        """Give west, south, east, north [m] of points of the drawing; nothing for none."""
+        if not points:
+            return ()
+        moved = np.array([self.placement.move(*p) for p in points])
+        if not np.isfinite(moved).all():
+            return ()
+        return (*map(float, moved.min(axis=0)), *map(float, moved.max(axis=0)))
 
     def _joined(self, found: Sequence[_Found], common: Work) -> list[_Found]:
         """Join the open lines among the shapes into outlines; tell of those that close none."""
@@ -285,6 +300,7 @@ class _Reader:
                 "an open line, " + " to ".join(f"{x:g}, {y:g}" for x, y in ends),
                 f"lines that close an outline for {common.kind}, or a width; left out",
             )
+            here.leaves_out(self._extent(open_lines[i].drawn.points))
         for ring in rings:
             first = open_lines[ring.lines[0]].piece if ring.lines else open_lines[0].piece
             whole.append(_Found(first, Drawn("line", ring.points)))
@@ -309,7 +325,7 @@ class _Reader:
             )
             return replace(work, parts=check_parts(work, m_per_unit=self.grid.m_per_unit))
         except ShapeError as e:
-            self._tell(piece, e)
+            self._tell(piece, e, drawn.points)
             return None
 
     def _part(self, drawn: Drawn, common: Work) -> Part:

@@ -1,5 +1,6 @@
 """Works from GeoJSON: every feature's shape and properties, each checked on its own."""
 
+import contextlib
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
@@ -87,6 +88,18 @@ class _Reader:
             for c in _list(raw, f"the coordinates of a {kind}"):
                 yield one[single](c)
 
+    def extent(self, feature: Any) -> tuple[float, ...]:
+        """Give west, south, east, north [m] of what can be read of a feature's place."""
+        points = []
+        for x, y in _all_points([feature]):
+            with contextlib.suppress(ShapeError, GridError):
+                points.append(self.point([x, y]))
+        if not points:
+            return ()
+        xs, ys = zip(*points, strict=True)
+        extent = (min(xs), min(ys), max(xs), max(ys))
+        return extent if all(map(math.isfinite, extent)) else ()
+
 
 def _list(raw: Any, expected: str) -> list[Any]:
     if not isinstance(raw, list):
@@ -138,6 +151,7 @@ def read_geojson(
     except _UnusableError as e:
         whole = Place(file, None)
         whole.tell(e.field, e.value, str(e))
+        whole.leaves_out()
         return (), tuple(whole.problems)
     return read_features(raw, file=file, grid=grid, units=units, drawing=drawing)
 
@@ -159,6 +173,7 @@ def read_features(
             )
     except _UnusableError as e:
         whole.tell(e.field, e.value, str(e))
+        whole.leaves_out()
         return (), tuple(whole.problems)
     reader = _Reader(move, grid.m_per_unit)
     works: list[Work] = []
@@ -170,6 +185,8 @@ def read_features(
         if work is not None:
             ref = str(place.row)
             works.append(replace(work, file=file, ref=ref, drawing=drawing))
+        else:
+            place.leaves_out(reader.extent(feature))
     return tuple(works), tuple(problems)
 
 

@@ -27,11 +27,12 @@ from bolewalk.impact.results import (
 from bolewalk.impact.roots import root_losses_many
 from bolewalk.impact.settings import root_loss_settings
 from bolewalk.impact.site import SiteWorks
+from bolewalk.impact.standing import Standing
 from bolewalk.impact.suppose import Suppositions
 from bolewalk.impact.thresholds import Thresholds, thresholds
 from bolewalk.impact.tolerance import ToleranceFound, tolerance_of
 from bolewalk.impact.tree_facts import trunk_facts
-from bolewalk.impact.verdicts import Standing, judge_roots, verdict
+from bolewalk.impact.verdicts import judge_roots, verdict
 from bolewalk.impact.zones import root_zone
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Method, Survey
@@ -73,7 +74,7 @@ def site_of(survey: Survey) -> SiteWorks:
     """Prepare the works of a survey, in a frame at the first located tree."""
     at = next(((t.x_m, t.y_m) for t in survey.trees if t.located), None)
     origin = None if at is None or at[0] is None or at[1] is None else (at[0], at[1])
-    return SiteWorks(survey.works, origin=origin)
+    return SiteWorks(survey.works, origin=origin, left_out=survey.left_out)
 
 
 def subject_of(tree: Tree, method: Method, *, limits: Thresholds | None = None) -> Subject:
@@ -170,12 +171,14 @@ def verdicts_only(
     for i, subject, loss in zip(rows, some, _losses(some, site), strict=True):
         if subject.zone is None or subject.xy is None or loss is None:
             continue
-        near = site.near(subject.xy, max(_felt_m(subject.zone), _crown_reach_m(subject, site)))
+        reach = max(_felt_m(subject.zone), _crown_reach_m(subject, site))
+        near = site.near(subject.xy, reach)
         now = crown_clash(subject.solid, site.now, subject.limits, detail=False)
         later = now
         if not alike:
             later = crown_clash(subject.solid, site.later, subject.limits, detail=False)
-        standing = Standing(subject.zone, loss, subject.tolerance, now, later, near)
+        unread, lost = site.unread(subject.xy, reach)
+        standing = Standing(subject.zone, loss, subject.tolerance, now, later, near, unread, lost)
         found[i] = (loss, verdict(standing, subject.limits))
     return tuple(found)
 
@@ -282,7 +285,8 @@ def _impact(
         volume = None if subject.solid is None else subject.solid.volume_m3
         crown = CrownClash(volume, None, None, None)
         return TreeImpact(tree.id, zone, None, None, crown, None, missing=missing)
-    near = site.near(xy, max(_root_reach_m(subject, survey.method), _crown_reach_m(subject, site)))
+    reach = max(_root_reach_m(subject, survey.method), _crown_reach_m(subject, site))
+    near, (unread, lost) = site.near(xy, reach), site.unread(xy, reach)
     crown = crown_clash(
         subject.solid,
         site.now,
@@ -292,7 +296,7 @@ def _impact(
     )
     later = crown_clash(subject.solid, site.later, limits, detail=False)
     tried = _study(subject, near, survey)
-    standing = Standing(zone, losses, subject.tolerance, crown, later, near)
+    standing = Standing(zone, losses, subject.tolerance, crown, later, near, unread, lost)
     return TreeImpact(
         tree=tree.id,
         zone=zone,

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from bolewalk.impact.near import NearWork, names_of
-from bolewalk.impact.verdicts import Standing
+from bolewalk.impact.standing import Standing
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.survey import Method
 from bolewalk.model.trees import Tree

@@ -10,7 +10,7 @@ import numpy as np
 from bolewalk.impact.fact import Fact
 from bolewalk.impact.plausible import plausible_values
 from bolewalk.impact.results import Question, QuestionAnswer
-from bolewalk.impact.verdicts import OpenFacts
+from bolewalk.impact.standing import OpenFacts
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.words import Verdict
 

@@ -1,28 +1,18 @@
 """The verdict on one tree: the level, its reasons by weight, and what would change it."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from bolewalk.impact.conditions import conditions_of
-from bolewalk.impact.near import NearWork
-from bolewalk.impact.results import (
-    CrownClash,
-    Question,
-    RootLoss,
-    RootLosses,
-    RootZone,
-    TreeVerdict,
-)
+from bolewalk.impact.flips import flips_of
+from bolewalk.impact.results import CrownClash, RootLoss, RootZone, TreeVerdict
+from bolewalk.impact.standing import SLACK, OpenFacts, Standing
 from bolewalk.impact.thresholds import Thresholds
-from bolewalk.impact.tolerance import ToleranceFound
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.words import Tolerance, Verdict
+from bolewalk.model.works import LeftOut
 
-__all__ = ["Judged", "OpenFacts", "Standing", "judge_roots", "settled", "verdict"]
-
-_SLACK = 1e-9
-# Percent and metres alike: a figure that meets its limit to the last bits has met it.
+__all__ = ["Judged", "judge_roots", "settled", "verdict"]
 
 
 class Judged(Protocol):
@@ -68,18 +58,18 @@ def judge_roots(
         within it; a cut on the structural radius is not inside.
     """
     cut = loss.nearest_cut_m
-    if cut is not None and cut < zone.structural_radius_m - _SLACK:
+    if cut is not None and cut < zone.structural_radius_m - SLACK:
         return "redesign"
-    if loss.severed_pct <= thresholds.severed_keep_pct + _SLACK:
-        if loss.covered_pct > thresholds.covered_keep_pct + _SLACK:
+    if loss.severed_pct <= thresholds.severed_keep_pct + SLACK:
+        if loss.covered_pct > thresholds.covered_keep_pct + SLACK:
             return "keep_if"
         removed = None if crown is None else crown.removed_pct
-        if removed is not None and removed > thresholds.crown_removed_keep_pct + _SLACK:
+        if removed is not None and removed > thresholds.crown_removed_keep_pct + SLACK:
             return "keep_if"
         return "keep"
     if (
-        loss.severed_pct <= thresholds.severed_keep_if_pct[tolerance] + _SLACK
-        and loss.best_half_severed_pct <= thresholds.best_half_pct + _SLACK
+        loss.severed_pct <= thresholds.severed_keep_if_pct[tolerance] + SLACK
+        and loss.best_half_severed_pct <= thresholds.best_half_pct + SLACK
     ):
         return "keep_if"
     return "redesign"
@@ -109,33 +99,6 @@ def settled(levels: Iterable[Verdict]) -> Verdict:
     return "keep" if found == {"keep"} else "keep_if"
 
 
-@dataclass(frozen=True, slots=True)
-class OpenFacts:
-    """What the missing facts leave open: every level some combination leads to.
-
-    `now` without possible later works, `with_later` with all of them. `questions` are those that
-    can change something, most flips first.
-    """
-
-    now: frozenset[Verdict]
-    with_later: frozenset[Verdict]
-    questions: tuple[Question, ...] = ()
-    settle: tuple[Statement, ...] = ()
-    """For each question that can change the present verdict: the condition to settle it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """All that a verdict on one tree is read from, later works apart in `crown_later`."""
-
-    zone: RootZone
-    roots: RootLosses
-    tolerance: ToleranceFound
-    crown: CrownClash | None
-    crown_later: CrownClash | None
-    near: tuple[NearWork, ...] = ()
-
-
 def verdict(
     standing: Standing, thresholds: Thresholds, *, open_facts: OpenFacts | None = None
 ) -> TreeVerdict:
@@ -153,6 +116,8 @@ def verdict(
     -------
     TreeVerdict
         `now` counts existing and proposed works; possible later works never make it undecided.
+        A work within reach that was left out because its record could not be used does, unless
+        the tree cannot be kept anyway; one that may lie anywhere leaves keep_if at best.
         Reasons stand in order of weight: what alone rules a level out comes first.
     """
     s = standing
@@ -161,12 +126,14 @@ def verdict(
     recorded_later = judge_roots(s.roots.with_later, s.zone, level, s.crown_later, thresholds)
     now = recorded if open_facts is None else settled(open_facts.now)
     later = recorded_later if open_facts is None else settled(open_facts.with_later)
-    settle = () if open_facts is None else open_facts.settle
+    open_now = now == "undecided"
+    now, later = _beside_unread(now, s), _beside_unread(later, s)
+    settle = _settle_unread(s) + (() if open_facts is None else open_facts.settle)
     return TreeVerdict(
         now=now,
         with_later=later,
-        because=_because(s, thresholds, now),
-        flips_if=_flips(s, thresholds, recorded, now, later, open_facts),
+        because=_because(s, thresholds, open_now),
+        flips_if=flips_of(s, thresholds, recorded, now, later, open_facts),
         conditions=conditions_of(
             s.roots.proposed, s.zone, s.crown, s.near, thresholds,
             verdict=now, with_later=later, settle=settle,
@@ -175,14 +142,38 @@ def verdict(
     )  # fmt: skip
 
 
-def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
+def _beside_unread(level: Verdict, s: Standing) -> Verdict:
+    """Give the level of a tree beside works that no figure holds: never a clean keep."""
+    if level == "redesign":
+        return level
+    if s.unread:
+        return "undecided"
+    return "keep_if" if s.lost and level == "keep" else level
+
+
+def _settle_unread(s: Standing) -> tuple[Statement, ...]:
+    said = [say("condition.settle_left_out", works=_names(s.unread))] if s.unread else []
+    if s.lost:
+        said.append(say("condition.settle_lost", works=_names(s.lost)))
+    return tuple(said)
+
+
+def _names(works: Sequence[LeftOut]) -> str:
+    return "; ".join(w.name if w.name == w.file else f"{w.name} ({w.file})" for w in works)
+
+
+def _because(s: Standing, t: Thresholds, open_now: bool) -> tuple[Statement, ...]:
     loss, zone = s.roots.proposed, s.zone
     said: list[Statement] = []
-    if now == "undecided":
+    if s.unread:
+        said.append(say("verdict.work_left_out", works=_names(s.unread)))
+    if s.lost:
+        said.append(say("verdict.work_lost", works=_names(s.lost)))
+    if open_now:
         said.append(say("verdict.open_facts_decide"))
     upper = t.severed_keep_if_pct[s.tolerance.level]
     cut = loss.nearest_cut_m
-    inside = cut is not None and cut < zone.structural_radius_m - _SLACK
+    inside = cut is not None and cut < zone.structural_radius_m - SLACK
     if inside and cut is not None:
         said.append(
             say(
@@ -191,12 +182,12 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
                 structural_radius_m=zone.structural_radius_m,
             )
         )
-    if loss.severed_pct > upper + _SLACK:
+    if loss.severed_pct > upper + SLACK:
         said.append(
             say("verdict.severed_over_keep_if", severed_pct=loss.severed_pct, limit_pct=upper)
         )
-    over_keep = loss.severed_pct > t.severed_keep_pct + _SLACK
-    best_over = loss.best_half_severed_pct > t.best_half_pct + _SLACK
+    over_keep = loss.severed_pct > t.severed_keep_pct + SLACK
+    best_over = loss.best_half_severed_pct > t.best_half_pct + SLACK
     if over_keep and best_over:
         said.append(
             say(
@@ -205,7 +196,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
                 limit_pct=t.best_half_pct,
             )
         )
-    if over_keep and loss.severed_pct <= upper + _SLACK:
+    if over_keep and loss.severed_pct <= upper + SLACK:
         said.append(
             say(
                 "verdict.severed_over_keep",
@@ -217,7 +208,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
     if over_keep and not best_over:
         said.append(_whole_side(loss))
     said += _against_existing(s, t)
-    if loss.covered_pct > t.covered_keep_pct + _SLACK:
+    if loss.covered_pct > t.covered_keep_pct + SLACK:
         said.append(
             say(
                 "verdict.covered_over_keep",
@@ -226,7 +217,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
             )
         )
     removed = None if s.crown is None else s.crown.removed_pct
-    if removed is not None and removed > t.crown_removed_keep_pct + _SLACK:
+    if removed is not None and removed > t.crown_removed_keep_pct + SLACK:
         said.append(
             say(
                 "verdict.crown_over_keep",
@@ -236,7 +227,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
         )
     said += _trunk_figures(loss, zone, t)
     low, high = loss.severed_pct_range
-    if high - low > _SLACK:
+    if high - low > SLACK:
         said.append(say("verdict.piles_range", dodged_pct=low, blind_pct=high))
     if not over_keep and not inside:
         if loss.severed_pct > 0:
@@ -247,7 +238,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
                     limit_pct=t.severed_keep_pct,
                 )
             )
-        elif loss.covered_pct > t.covered_keep_pct + _SLACK:
+        elif loss.covered_pct > t.covered_keep_pct + SLACK:
             pass  # said above, by weight
         elif loss.covered_pct > 0:
             said.append(say("verdict.covered_only", covered_pct=loss.covered_pct))
@@ -261,7 +252,7 @@ def _because(s: Standing, t: Thresholds, now: Verdict) -> tuple[Statement, ...]:
 def _whole_side(loss: RootLoss) -> Statement:
     if loss.best_half_bearing is None:
         return say("verdict.best_half_even", best_half_pct=loss.best_half_severed_pct)
-    if loss.best_half_severed_pct < _SLACK:
+    if loss.best_half_severed_pct < SLACK:
         return say("verdict.best_half_untouched", side_deg=loss.best_half_bearing)
     return say(
         "verdict.best_half_whole",
@@ -305,91 +296,3 @@ def _trunk_figures(loss: RootLoss, zone: RootZone, t: Thresholds) -> list[Statem
                 )
             ]
     return []
-
-
-def _flips(
-    s: Standing,
-    t: Thresholds,
-    recorded: Verdict,
-    now: Verdict,
-    later: Verdict,
-    open_facts: OpenFacts | None,
-) -> tuple[Statement, ...]:
-    loss, zone = s.roots.proposed, s.zone
-    upper = t.severed_keep_if_pct[s.tolerance.level]
-    said: list[Statement] = []
-    if recorded == "redesign":
-        said += _to_lift_redesign(loss, zone, t, upper)
-    elif recorded == "keep_if":
-        if loss.severed_pct > t.severed_keep_pct + _SLACK:
-            over = loss.severed_pct - t.severed_keep_pct
-            said.append(say("flip.less_severed_to_keep", over_pct=over))
-        if loss.covered_pct > t.covered_keep_pct + _SLACK:
-            said.append(say("flip.less_covered", over_pct=loss.covered_pct - t.covered_keep_pct))
-        removed = None if s.crown is None else s.crown.removed_pct
-        if removed is not None and removed > t.crown_removed_keep_pct + _SLACK:
-            said.append(say("flip.less_crown", over_pct=removed - t.crown_removed_keep_pct))
-        if loss.severed_pct > t.severed_keep_pct + _SLACK:
-            said.append(say("flip.room_to_redesign", room_pct=upper - loss.severed_pct))
-            said.append(
-                say(
-                    "flip.best_half_room",
-                    room_pct=t.best_half_pct - loss.best_half_severed_pct,
-                    limit_pct=t.best_half_pct,
-                )
-            )
-        said += _structural_room(loss, zone)
-    else:
-        said.append(say("flip.room_to_keep_if", room_pct=t.severed_keep_pct - loss.severed_pct))
-        said += _structural_room(loss, zone)
-    if open_facts is not None and open_facts.questions:
-        said += _open(now, open_facts)
-    if later != now:
-        said.append(say(f"flip.later_{later}"))
-    return tuple(said)
-
-
-def _open(now: Verdict, open_facts: OpenFacts) -> list[Statement]:
-    said = []
-    if now == "undecided":
-        said.append(say("flip.questions_decide", questions_count=len(open_facts.settle)))
-        deciding = [q for q in open_facts.questions if len({a.verdict for a in q.answers}) > 1]
-        if not deciding:
-            said.append(say("flip.only_together"))
-    return said
-
-
-def _to_lift_redesign(
-    loss: RootLoss, zone: RootZone, t: Thresholds, upper: float
-) -> list[Statement]:
-    said = []
-    cut = loss.nearest_cut_m
-    if cut is not None and cut < zone.structural_radius_m - _SLACK:
-        said.append(
-            say(
-                "flip.move_off_structural",
-                shift_m=zone.structural_radius_m - cut,
-                structural_radius_m=zone.structural_radius_m,
-            )
-        )
-    if loss.severed_pct > upper + _SLACK:
-        said.append(say("flip.less_severed_to_keep_if", over_pct=loss.severed_pct - upper))
-    if (
-        loss.severed_pct > t.severed_keep_pct + _SLACK
-        and loss.best_half_severed_pct > t.best_half_pct + _SLACK
-    ):
-        said.append(
-            say(
-                "flip.less_on_best_half",
-                over_pct=loss.best_half_severed_pct - t.best_half_pct,
-                limit_pct=t.best_half_pct,
-            )
-        )
-    return said
-
-
-def _structural_room(loss: RootLoss, zone: RootZone) -> list[Statement]:
-    if loss.nearest_cut_m is None or loss.nearest_cut_m >= zone.radius_m:
-        return []
-    room = loss.nearest_cut_m - zone.structural_radius_m
-    return [say("flip.structural_room", room_m=max(room, 0.0))]

@@ -17,6 +17,7 @@ from bolewalk.intake.checks_across import (
     without_replaced,
 )
 from bolewalk.intake.job import Job, RawTable
+from bolewalk.intake.left_out import left_out
 from bolewalk.intake.plans import Plan, read_plans, read_works
 from bolewalk.intake.reading import HEAD_FILE, SurveyReading, suffix_of
 from bolewalk.intake.source import FolderSource, Source
@@ -95,7 +96,9 @@ def read_survey(source: Source) -> Job:
     trees, works = _across(reading, trees, works, plans, grid)
     reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
-        survey=_survey(reading.head, grid, trees, works, plans),
+        survey=replace(
+            _survey(reading.head, grid, trees, works, plans), left_out=left_out(reading)
+        ),
         rates=rates,
         rates_table=rates_table,
         rules=rules,

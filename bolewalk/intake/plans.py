@@ -36,12 +36,15 @@ def read_works(reading: SurveyReading, grid: Grid | None) -> tuple[Work, ...]:
     works: list[Work] = []
     for name in reading.head.files.works:
         file = reading.named(name, "files.works")
+        if file is None:
+            Place(HEAD_FILE, None, reading.problems).leaves_out()
         if file is None or grid is None:
             continue
         if suffix_of(file) not in _WORKS:
             Place(HEAD_FILE, None, reading.problems).tell(
                 "files.works", name, "a .geojson file; drawings belong under [[drawing]]"
             )
+            Place(HEAD_FILE, None, reading.problems).leaves_out()
             continue
         read, problems = reading.source.works(file, grid=grid, units=reading.head.units)
         works += read
@@ -58,6 +61,8 @@ def read_plans(
     for entry in reading.head.drawings:
         here = Place(HEAD_FILE, entry.row, reading.problems)
         file = reading.source.find(entry.drawing.file, here, "drawing.file")
+        if file is None and entry.layers:
+            here.leaves_out()
         if file is None or grid is None or not entry.readable:
             continue
         if suffix_of(file) in PICTURE_ENDINGS:
@@ -65,6 +70,8 @@ def read_plans(
             underlays += [] if laid is None else [laid]
         elif suffix_of(file) != ".dxf":
             here.tell("drawing.file", entry.drawing.file, _NOT_READ)
+            if entry.layers:
+                here.leaves_out()
         else:
             plans.append(_plan(reading, entry, file, grid))
     units = {p.read.unit for p in plans if p.read.unit is not None}

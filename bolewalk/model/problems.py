@@ -1,6 +1,7 @@
 """What was wrong with the input, told all at once."""
 
-from dataclasses import asdict, dataclass
+import dataclasses
+from dataclasses import dataclass
 from typing import Any, Literal
 
 __all__ = ["Level", "Problem", "has_faults"]
@@ -26,6 +27,9 @@ class Problem:
     expected : str
         What would have been accepted, in words that tell what to do.
     level : Level
+    left_out_m : tuple of float or None
+        Of a work that was left out: west, south, east and north of what could be read of its
+        place [m], empty where nothing could. None = no work was left out. Not in the report.
     """
 
     file: str
@@ -34,10 +38,16 @@ class Problem:
     value: str | None
     expected: str
     level: Level = "fault"
+    left_out_m: tuple[float, ...] | None = dataclasses.field(
+        default=None, compare=False, repr=False
+    )
 
     def as_dict(self) -> dict[str, Any]:
         """Give the six keys of the `--json` report."""
-        return asdict(self)
+        return {
+            "file": self.file, "row": self.row, "field": self.field, "value": self.value,
+            "expected": self.expected, "level": self.level,
+        }  # fmt: skip
 
     def line(self) -> str:
         """Give the problem as one line of text."""

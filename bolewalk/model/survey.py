@@ -7,7 +7,7 @@ from typing import Literal
 from bolewalk.model.trees import Tree
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.words import Purpose
-from bolewalk.model.works import Work
+from bolewalk.model.works import LeftOut, Work
 
 __all__ = [
     "ROOT_ZONE_METHODS", "Drawing", "Method", "People", "Person", "RootZoneMethod", "Site",
@@ -86,7 +86,8 @@ class Site:
 @dataclass(frozen=True, slots=True)
 class Survey:
     """Everything known of the site. `m_per_grid_unit` turns grid coordinates of the crs (or of
-    the survey's own grid) into the metres used inside and back."""
+    the survey's own grid) into the metres used inside and back. `left_out` are works whose records
+    could not be used: a tree near one is not judged as if it were not there."""
 
     name: str
     date: date
@@ -101,3 +102,4 @@ class Survey:
     works: tuple[Work, ...] = ()
     drawings: tuple[Drawing, ...] = ()
     place: str = ""
+    left_out: tuple[LeftOut, ...] = ()

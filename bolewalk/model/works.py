@@ -6,7 +6,7 @@ from typing import Literal
 from bolewalk.model.figures import Figure
 from bolewalk.model.words import Foundation, Making, Phase, PositionBasis, Presence, WorkKind
 
-__all__ = ["Part", "Ring", "Shape", "Work"]
+__all__ = ["LeftOut", "Part", "Ring", "Shape", "Work"]
 
 Shape = Literal["point", "line", "polygon"]
 Ring = tuple[tuple[float, float], ...]
@@ -55,3 +55,16 @@ class Work:
     label: str = ""
     replaces: str = ""
     entered: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A work whose record could not be used, and which therefore stands in no figure.
+
+    `name` is its id, its number, or its file where all of a file is meant. `extent_m` is west,
+    south, east, north of what could be read of its place [m]; None = it may lie anywhere.
+    """
+
+    name: str
+    file: str
+    extent_m: tuple[float, float, float, float] | None = None

@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import Any
 
 from bolewalk.impact.results import COMPASS, RootLoss, RootLosses, RootZone
+from bolewalk.impact.standing import Standing
 from bolewalk.impact.tolerance import ToleranceFound
-from bolewalk.impact.verdicts import Standing
 from bolewalk.model.figures import Figure
 from bolewalk.model.trees import Crown, Species, Tree
 from bolewalk.model.works import Part, Work

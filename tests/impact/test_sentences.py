@@ -9,8 +9,9 @@ import pytest
 
 import bolewalk.impact
 from bolewalk.impact.fact import Kind
+from bolewalk.impact.standing import OpenFacts
 from bolewalk.impact.thresholds import thresholds
-from bolewalk.impact.verdicts import OpenFacts, verdict
+from bolewalk.impact.verdicts import verdict
 from bolewalk.model.words import TOLERANCES, VERDICTS
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.language import Speaker, load_catalogue

@@ -6,8 +6,9 @@ import pytest
 
 from bolewalk.impact.near import NearWork
 from bolewalk.impact.results import CrownClash
+from bolewalk.impact.standing import OpenFacts
 from bolewalk.impact.thresholds import thresholds
-from bolewalk.impact.verdicts import OpenFacts, judge_roots, settled, verdict
+from bolewalk.impact.verdicts import judge_roots, settled, verdict
 from bolewalk.model.statements import Statement
 
 from .hands import FT, line, loss, pile, segment_pct, standing, zone
