@@ -1,22 +1,41 @@
-"""Survey folders brought in as files: laid out in a folder of their own, within limits."""
+"""Survey folders brought in as files: laid out in a folder of their own, checked, within limits."""
 
-import zipfile
-from collections.abc import Sequence
-from pathlib import Path, PurePosixPath
-from typing import IO, BinaryIO
+from collections.abc import Iterable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import BinaryIO
 
-__all__ = ["LIMIT_BYTES", "UploadError", "lay_out"]
+from bolewalk.desk.apart.check import check_folder
+from bolewalk.desk.apart.limits import limits
+from bolewalk.desk.apart.names import FileNameError, folded, proper_parts, shown
+from bolewalk.desk.apart.unpack import ZipError, unpacked
 
-LIMIT_BYTES = 2_000_000_000
-"""A day's recordings on video; larger ones are put in the folder by hand."""
+__all__ = ["LIMIT_BYTES", "UploadError", "lay_out", "lay_out_checked"]
 
-_FILES = 5_000
+LIMIT_BYTES = limits().upload_bytes
+"""Of one upload."""
+
 _PIECE = 1 << 20
 _HEAD = "survey.toml"
 
 
 class UploadError(ValueError):
     """What was sent is no survey; the text says what would be."""
+
+
+def lay_out_checked(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> Path:
+    """Lay out what was sent, as `lay_out`, and check every file of it, as `check_folder`.
+
+    Raises
+    ------
+    UploadError
+        As `lay_out`, or files that are not taken, all of them named.
+    """
+    survey = lay_out(sent, folder)
+    faults = check_folder(survey)
+    if faults:
+        raise UploadError("\n".join(p.line() for p in faults))
+    return survey
 
 
 def lay_out(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> Path:
@@ -35,13 +54,14 @@ def lay_out(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> Path:
         No survey.toml among them, a name that leads elsewhere, too much.
     """
     if len(sent) == 1 and sent[0][0].lower().endswith(".zip"):
-        _unpack(sent[0][1], folder)
+        try:
+            left = LIMIT_BYTES
+            for parts, pieces in unpacked(sent[0][1]):
+                left = _write(pieces, folder.joinpath(*parts), left)
+        except ZipError as e:
+            raise UploadError(str(e)) from None
     else:
-        if len(sent) > _FILES:
-            raise UploadError(f"at most {_FILES:,} files")
-        left = LIMIT_BYTES
-        for name, file in sent:
-            left = _write(file, _within(folder, name), left)
+        _lay_files(sent, folder)
     found = sorted(folder.rglob(_HEAD), key=lambda p: (len(p.parts), p.parts))
     if not found:
         raise UploadError(
@@ -50,40 +70,31 @@ def lay_out(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> Path:
     return found[0].parent
 
 
-def _unpack(file: BinaryIO, folder: Path) -> None:
+def _lay_files(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> None:
+    if len(sent) > limits().files:
+        raise UploadError(f"at most {limits().files:,} files")
+    left = LIMIT_BYTES
+    seen: set[str] = set()
+    for name, file in sent:
+        try:
+            parts = proper_parts(name)
+        except FileNameError as e:
+            raise UploadError(str(e)) from None
+        if folded(parts) in seen:
+            raise UploadError(f"{shown(name)} is there twice on some computers")
+        seen.add(folded(parts))
+        left = _write(iter(partial(file.read, _PIECE), b""), folder.joinpath(*parts), left)
+
+
+def _write(pieces: Iterable[bytes], path: Path, left: int) -> int:
     try:
-        with zipfile.ZipFile(file) as packed:
-            entries = [e for e in packed.infolist() if not e.is_dir()]
-            if len(entries) > _FILES:
-                raise UploadError(f"at most {_FILES:,} files in the zip")
-            left = LIMIT_BYTES
-            for entry in entries:
-                # What the directory says of the size is not believed: bytes are counted.
-                with packed.open(entry) as stream:
-                    left = _write(stream, _within(folder, entry.filename), left)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as e:
-        raise UploadError(f"the zip cannot be read: {e}") from None
-
-
-def _within(folder: Path, name: str) -> Path:
-    plain = PurePosixPath(name.replace("\\", "/"))
-    parts = [p for p in plain.parts if p not in ("", ".")]
-    if (
-        not parts
-        or plain.is_absolute()
-        or ".." in parts
-        or any(":" in p or "\0" in p for p in parts)
-    ):
-        raise UploadError(f"{name!r} is no name of a file in a folder")
-    return folder.joinpath(*parts)
-
-
-def _write(stream: IO[bytes], path: Path, left: int) -> int:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as out:
-        while chunk := stream.read(_PIECE):
-            left -= len(chunk)
-            if left < 0:
-                raise UploadError(f"more than {LIMIT_BYTES // 1_000_000_000} GB")
-            out.write(chunk)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("wb") as out:
+            for piece in pieces:
+                left -= len(piece)
+                if left < 0:
+                    raise UploadError(f"more than {LIMIT_BYTES // 1_000_000_000} GB")
+                out.write(piece)
+    except (FileExistsError, NotADirectoryError, IsADirectoryError):
+        raise UploadError(f"{shown(path.name)} is a file and a folder at once") from None
     return left

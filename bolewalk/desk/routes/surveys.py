@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from bolewalk.desk.desk import Desk
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.parsing import desk_of
-from bolewalk.desk.uploads import LIMIT_BYTES, UploadError, lay_out
+from bolewalk.desk.uploads import LIMIT_BYTES, UploadError, lay_out_checked
 from bolewalk.desk.views.surveys import new_survey, surveys_view
 from bolewalk.intake.folder import SurveyUnreadableError
 from bolewalk.store.errors import StoreError
@@ -80,7 +80,7 @@ async def bring_in(request: Request) -> Response:
 
 def _taken_in(desk: Desk, sent: list[tuple[str, BinaryIO]]) -> int:
     with tempfile.TemporaryDirectory() as made:
-        folder = lay_out(sent, Path(made))
+        folder = lay_out_checked(sent, Path(made))
         return desk.drawer.bring_in(folder)
 
 

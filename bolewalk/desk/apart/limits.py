@@ -1,0 +1,60 @@
+"""What the desk takes from outside, from its data file."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+__all__ = ["Limits", "ProcessLimits", "limits"]
+
+
+@dataclass(frozen=True, slots=True)
+class ProcessLimits:
+    """`[process]`: what the reader in a process of its own may use."""
+
+    memory_bytes: int
+    cpu_s: int
+    clock_s: float
+    answer_bytes: int
+    at_once: int
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What `data/limits.toml` says; each value's reason stands there."""
+
+    upload_bytes: int
+    files: int
+    deep: int
+    part_bytes: int
+    path_bytes: int
+    zip_ratio: float
+    zip_free_bytes: int
+    bytes_of: dict[str, int]
+    picture_px: int
+    side_px: int
+    pages: int
+    page_pt: float
+    frame_px: int
+    hours: float
+    process: ProcessLimits
+
+
+@cache
+def limits() -> Limits:
+    """Give the limits of what is brought in."""
+    text = (files("bolewalk.desk.apart") / "data" / "limits.toml").read_text(encoding="utf-8")
+    raw: dict[str, Any] = tomllib.loads(text)
+    return Limits(
+        upload_bytes=raw["upload"]["bytes"],
+        files=raw["upload"]["files"],
+        deep=raw["upload"]["deep"],
+        part_bytes=raw["names"]["part_bytes"],
+        path_bytes=raw["names"]["path_bytes"],
+        zip_ratio=raw["zip"]["ratio"],
+        zip_free_bytes=raw["zip"]["free_bytes"],
+        bytes_of=raw["bytes"],
+        **raw["inside"],
+        process=ProcessLimits(**raw["process"]),
+    )
