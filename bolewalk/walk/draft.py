@@ -25,7 +25,7 @@ from bolewalk.walk.asides import (
 from bolewalk.walk.cues import Cue
 from bolewalk.walk.entities import DecisionSaid, Named, SizeOf, TreeFound
 from bolewalk.walk.linking import read_walk_through
-from bolewalk.walk.names import name_starts
+from bolewalk.walk.names import name_runs
 from bolewalk.walk.questions import Question, find_questions
 from bolewalk.walk.sentences import Moment, Sentence, read_sentences
 from bolewalk.walk.state import Reading
@@ -154,7 +154,7 @@ def draft(cues: Sequence[Cue]) -> Draft:
     Draft
         Empty where no plant is named. The same cues give the same draft.
     """
-    sentences = read_sentences(cues, names=name_starts)
+    sentences = read_sentences(cues, names=name_runs)
     reading = read_walk_through(sentences)
     trees = [_tree(t, k) for k, t in enumerate(_kept(reading), start=1)]
     ids = {t.number: f"w{k}" for k, t in enumerate(_kept(reading), start=1)}

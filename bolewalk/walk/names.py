@@ -14,7 +14,7 @@ from bolewalk.walk.nicknames import NameFound, epithet_apart, short_forms, sound
 from bolewalk.walk.phrases import word_set
 from bolewalk.walk.sentences import Token
 
-__all__ = ["NameFound", "find_names", "name_starts"]
+__all__ = ["NameFound", "exact_names", "find_names", "name_runs"]
 
 _LONGEST = 5
 _SHORTEST_GARBLED = 6
@@ -25,6 +25,8 @@ DOUBTFUL = 0.74
 """Below this nothing is made of a garbled name."""
 _WIDENED = 0.85
 _ALL_ORDINARY = 0.72
+_LETTERS, _LONG = 0.88, 10
+"""A long name most letters of which were heard is taken though ordinary words stand in it."""
 SEVERAL = 0.785
 """A garbled name of several words counts from here on, or when it sounds the same."""
 
@@ -70,12 +72,17 @@ def _epithet_of(tokens: Sequence[Token], short: NameFound, found: Sequence[NameF
     return any(f.end <= short.start and name_key(f"{word} {f.key}") in _names() for f in found)
 
 
-def name_starts(tokens: Sequence[Token]) -> set[int]:
-    """Tell at which tokens a plant's name begins, garbled ones after an article included."""
-    found = [_widened(tokens, f) for f in _exact(tokens)]
+def exact_names(tokens: Sequence[Token]) -> list[NameFound]:
+    """Find the names in a run of any length, garbled ones only where part of the name is clear."""
+    return [_widened(tokens, f) for f in _exact(tokens)]
+
+
+def name_runs(tokens: Sequence[Token]) -> list[tuple[int, int]]:
+    """Tell at which tokens a plant's name begins and ends, garbled ones of several words too."""
+    found = exact_names(tokens)
     taken = {i for f in found for i in range(f.start, f.end)}
     found += [f for f in _garbled(tokens, taken) if f.end - f.start > 1]
-    return {f.start for f in found}
+    return [(f.start, f.end) for f in found]
 
 
 def _exact(tokens: Sequence[Token]) -> Iterable[NameFound]:
@@ -107,11 +114,12 @@ def _key(tokens: Sequence[Token], i: int, end: int) -> str:
 @lru_cache(maxsize=20_000)
 def _token_key(words: str) -> str:
     # name_key leaves out "the" and "x"; said aloud they are words of their own.
-    first = words.partition(" ")[0]
-    return "" if first in _NEVER_FIRST else name_key(words)
+    first, last = words.partition(" ")[0], words.rpartition(" ")[2]
+    return "" if first in _NEVER_FIRST or last in _NEVER_LAST else name_key(words)
 
 
 _NEVER_FIRST = word_set("names.never_first")
+_NEVER_LAST = {"the", "x"}
 
 
 def _plainly(tokens: Sequence[Token], i: int, end: int) -> bool:
@@ -204,7 +212,8 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
         return letters > 0.82 and score >= SURE
     if any(w in _ordinary() for w in words):
         least = _ALL_ORDINARY if all(w in _ordinary() for w in words) else 0.6
-        return letters >= least and same and len(doublemetaphone(key)[0]) >= 3
+        plain = same or (letters >= _LETTERS and len(key) >= _LONG)
+        return letters >= least and plain and len(doublemetaphone(key)[0]) >= 3
     return same or score >= SEVERAL
 
 
@@ -239,10 +248,16 @@ def _widened(tokens: Sequence[Token], found: NameFound) -> NameFound:
         if start < 0 or end > len(tokens) or any(tokens[i].after for i in range(start, end - 1)):
             continue
         extra = [t.word for t in (*tokens[start : found.start], *tokens[found.end : end])]
-        if any(w in _ordinary() for w in extra) or any(w[0].isdigit() for w in extra):
+        if any(w[0].isdigit() for w in extra):
             continue
         heard = _key(tokens, start, end)
         key, score = _best(heard, head=found.key if left else "")
+        if any(w in _ordinary() for w in extra) and (
+            extra[0] in _NUMBERS | _ARTICLES | _CLOSED
+            or len(key) < _LONG
+            or fuzz.ratio(heard, key) < 100 * _LETTERS
+        ):
+            continue
         enough = score >= _WIDENED or doublemetaphone(heard)[0] == doublemetaphone(key)[0]
         if score >= SURE and enough and key != found.key and (best is None or score > best[0]):
             best = (score, start, end, key)

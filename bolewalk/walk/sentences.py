@@ -1,13 +1,14 @@
 """From cues to sentences of plain tokens, also where the transcript has no punctuation."""
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 from bolewalk.walk.cues import Cue
-from bolewalk.walk.phrases import word_set
+from bolewalk.walk.unpunctuated import guess_marks
 
-__all__ = ["Moment", "Sentence", "Token", "read_sentences"]
+__all__ = ["Moment", "Sentence", "Token", "read_sentences", "read_tokens"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class Token:
 
     `text` is as said; `word` is in small letters without apostrophes, with dropped endings
     restored ("nothin'" is nothing); `after` is the punctuation that follows, "" where none.
-    `capital` tells a capital letter that does not only open a sentence.
+    `capital` tells a capital letter that does not only open a sentence; `guessed` that `after` was
+    not written but guessed from the words.
     """
 
     text: str
@@ -33,6 +35,7 @@ class Token:
     cue: int
     after: str = ""
     capital: bool = False
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ class Sentence:
     @property
     def said(self) -> str:
         """The words as said."""
-        return " ".join(t.text + t.after for t in self.tokens)
+        return " ".join(t.text if t.guessed else t.text + t.after for t in self.tokens)
 
     @property
     def moment(self) -> Moment:
@@ -83,61 +86,67 @@ _SLANG = {
 _SPLIT_UNITS = {"″": "inch", '"': "inch", "′": "foot"}
 _MAX_SENTENCE = 120
 _GAP_S = 4.0
-_UNPUNCTUATED = 45.0
+_UNPUNCTUATED = 30
+"""Words in a row without any mark from which on the marks are guessed."""
 
 
-def _no_names(_: Sequence[Token]) -> set[int]:
+class Runs(Protocol):
+    """What tells where the names in a run of tokens begin, and the token after their last."""
+
+    def __call__(self, tokens: Sequence[Token], /) -> Sequence[tuple[int, int]]: ...
+
+
+def _no_names(_: Sequence[Token]) -> Sequence[tuple[int, int]]:
     """Know no plants."""
-    return set()
+    return ()
 
 
-def read_sentences(
-    cues: Sequence[Cue], *, names: Callable[[Sequence[Token]], set[int]] = _no_names
-) -> tuple[Sentence, ...]:
+def read_tokens(cues: Sequence[Cue]) -> list[Token]:
+    """Give the words of all cues in order, with the punctuation written."""
+    return _capitals(list(_tokens(cues)))
+
+
+def read_sentences(cues: Sequence[Cue], *, names: Runs = _no_names) -> tuple[Sentence, ...]:
     """Part the cues into sentences.
 
-    `names` tells where in a run of tokens a plant's name begins: without punctuation a new tree is
-    often the only sign of a new sentence.
+    `names` tells where in a run of tokens plants' names stand. Where the transcript has no
+    punctuation, the marks are guessed from the words around.
 
     Linear in the number of words. A sentence never runs over a change of speaker, a silence of
     more than four seconds, or 120 words.
     """
-    tokens = _capitals(list(_tokens(cues)))
+    tokens = read_tokens(cues)
     if not tokens:
         return ()
-    ends = sum(t.after[:1] in ".?!" for t in tokens if t.after)
-    loose = len(tokens) / max(ends, 1) > _UNPUNCTUATED
-    named = _named_starts(tokens, names(tokens)) if loose else set()
+    tokens = _with_marks(tokens, cues, names)
     sentences: list[Sentence] = []
     first = 0
     for i, token in enumerate(tokens):
         last = i + 1 == len(tokens)
-        if (
-            last
-            or i + 1 in named
-            or _ends(token, tokens[i + 1], cues, i + 1 - first, tokens, i, loose=loose)
-        ):
+        if last or _ends(token, tokens[i + 1], cues, i + 1 - first):
             sentences.append(_sentence(len(sentences), tokens[first : i + 1], cues))
             first = i + 1
     return tuple(sentences)
 
 
-_COUNTS = word_set("sentences.counts")
-
-
-def _named_starts(tokens: list[Token], names: set[int]) -> set[int]:
-    """Give the tokens at which a bare or counted plant's name opens a new thought."""
-    starts = set()
-    for at in names:
-        i = at - 1 if at and tokens[at - 1].word in _COUNTS else at
-        if i and tokens[i - 1].word in ("the", "that") and i == at:
-            i -= 1
-            settled = i >= 2 and tokens[i - 1].word in _PARTICLES
-            if settled and tokens[i - 2].word in ("it", "them", "that", "one", "of"):
-                starts.add(i)
-        elif i and (tokens[i - 1].word in _PARTICLES or tokens[i - 1].word in ("it", "them")):
-            starts.add(i)
-    return starts
+def _with_marks(tokens: list[Token], cues: Sequence[Cue], names: Runs) -> list[Token]:
+    """Guess the marks of every long run of words that has none."""
+    out = list(tokens)
+    begin = 0
+    for i, token in enumerate(tokens):
+        if not (i + 1 == len(tokens) or token.after or _breaks(token, tokens[i + 1], cues)):
+            continue
+        if i + 1 - begin >= _UNPUNCTUATED:
+            run = tokens[begin : i + 1]
+            found = names(run)
+            marks = guess_marks(
+                [t.word for t in run], starts={a for a, _ in found}, ends={b for _, b in found}
+            )
+            for k, mark in enumerate(marks[:-1]):
+                if mark:
+                    out[begin + k] = replace(run[k], after=mark, guessed=True)
+        begin = i + 1
+    return out
 
 
 def _sentence(index: int, tokens: list[Token], cues: Sequence[Cue]) -> Sentence:
@@ -148,53 +157,22 @@ def _sentence(index: int, tokens: list[Token], cues: Sequence[Cue]) -> Sentence:
     )  # fmt: skip
 
 
-def _ends(
-    token: Token, following: Token, cues: Sequence[Cue], length: int,
-    tokens: list[Token], i: int, *, loose: bool,
-) -> bool:  # fmt: skip
+def _ends(token: Token, following: Token, cues: Sequence[Cue], length: int) -> bool:
     if token.after and token.after[0] in ".?!…" and not _abbreviation(token):
         return True
-    if length >= _MAX_SENTENCE:
-        return True
-    if token.cue != following.cue:
-        a, b = cues[token.cue], cues[following.cue]
-        if a.speaker != b.speaker or b.start_s - a.end_s > _GAP_S:
-            return True
-    return loose and length >= 2 and _new_thought(tokens, i)
+    return length >= _MAX_SENTENCE or _breaks(token, following, cues)
+
+
+def _breaks(token: Token, following: Token, cues: Sequence[Cue]) -> bool:
+    """Whether the speaker changes or is silent after a token."""
+    a, b = cues[token.cue], cues[following.cue]
+    return a is not b and (a.speaker != b.speaker or b.start_s - a.end_s > _GAP_S)
 
 
 def _abbreviation(token: Token) -> bool:
     return token.word in {"mr", "mrs", "ms", "dr", "st", "no", "ft", "approx"} and (
         token.after == "." and token.text[:1].isupper()
     )
-
-
-_STRONG = word_set("sentences.strong")
-_SUBJECTS = word_set("sentences.subjects")
-_CLAUSES = word_set("sentences.clauses")
-_AUXILIARIES = word_set("sentences.auxiliaries")
-_BINDING = word_set("sentences.binding")
-_MOVING = word_set("sentences.moving")
-_PARTICLES = word_set("sentences.particles")
-
-
-def _new_thought(tokens: list[Token], i: int) -> bool:
-    """Guess a sentence boundary after token i of a transcript without punctuation."""
-    last, following = tokens[i].word, tokens[i + 1].word
-    after = tokens[i + 2].word if i + 2 < len(tokens) else ""
-    if following in _STRONG:
-        if following == "and":
-            return last not in _BINDING and after in _CLAUSES | {"it", "i", "they", "then"}
-        return last not in {"the", "a", "of", "to", "until", "just", "and", "right", "but", "by"}
-    if following in ("down", "over", "out") and after in ("at", "by", "in", "along"):
-        return last not in _BINDING - {"that"} and last not in _MOVING
-    if last in _BINDING:
-        return False
-    if following in _SUBJECTS:
-        return after in _AUXILIARIES
-    if following in ("that", "the") and after in ("mess", "one", "big", "old"):
-        return last in _PARTICLES or last == "first"
-    return following in _CLAUSES
 
 
 def _tokens(cues: Sequence[Cue]) -> Iterable[Token]:

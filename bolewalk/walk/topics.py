@@ -12,7 +12,7 @@ from bolewalk.walk.entities import (
 from bolewalk.walk.measures import find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
-from bolewalk.walk.phrases import word_set
+from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Planting, Walk
 
@@ -21,6 +21,8 @@ __all__ = ["note_topic", "take_planting"]
 _NO_PRICE = word_set("topics.no_price")
 
 _PLACES = word_set("topics.places")
+
+_CALLED = phrase("topics.called")
 
 _LISTING = word_set("topics.listing")
 
@@ -31,7 +33,7 @@ def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
     if (
         (cases.speaks_of_money(s) and (numbers or re.search(r"\b(?:costs?|money|prices?)\b", text)))
         or (w.money and numbers and not find_sizes(s, system=None, trees=False))
-        or (mentions and _priced(w, s))
+        or _priced(w, s, named=bool(mentions))
     ):
         w.money = 3
     else:
@@ -56,9 +58,9 @@ def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
         w.out.planting.discard(s.index)
 
 
-def _priced(w: Walk, s: Sentence) -> bool:
+def _priced(w: Walk, s: Sentence, *, named: bool) -> bool:
     """Whether a walk in feet and inches names a number only a price can be."""
-    if w.out.system != "imperial":
+    if w.out.system != "imperial" or not (named or _CALLED.search(s.text)):
         return False
     after = [(n, s.words[n.end] if n.end < len(s.words) else "") for n in find_numbers(s.tokens)]
     return any(n.value >= 150 and n.value % 5 == 0 and w not in _NO_PRICE for n, w in after)
