@@ -129,7 +129,10 @@ class Section:
                 pass
         elif isinstance(value, int | float) and not isinstance(value, bool):
             # As parse_length does it: 3 ft must read 0.9144 m, not its neighbour.
-            metres = value * 3048 / 10000 if unit == "ft" else float(value)
+            try:
+                metres = value * 3048 / 10000 if unit == "ft" else float(value)
+            except OverflowError:
+                metres = math.inf
             if math.isfinite(metres) and metres >= 0:
                 return metres
         self.tell(key, f"a length, such as 12 or 3.5 m (plain numbers are {unit}); left out")

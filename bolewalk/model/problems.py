@@ -9,6 +9,9 @@ __all__ = ["Level", "Problem", "has_faults"]
 Level = Literal["fault", "notice"]
 """fault: something was left out, exit code 1. notice: worth knowing, exit code unchanged."""
 
+_LONGEST = (("row", 300), ("field", 300), ("value", 300), ("expected", 2000))
+"""Characters of each part; longer ones end in an ellipsis."""
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -42,6 +45,13 @@ class Problem:
         default=None, compare=False, repr=False
     )
 
+    def __post_init__(self) -> None:
+        """Shorten what a file made to fill screens would put here."""
+        for name, most in _LONGEST:
+            text = getattr(self, name)
+            if isinstance(text, str) and len(text) > most:
+                object.__setattr__(self, name, text[: most - 1] + "…")
+
     def as_dict(self) -> dict[str, Any]:
         """Give the six keys of the `--json` report."""
         return {
@@ -57,7 +67,9 @@ class Problem:
         if self.field is not None:
             where += f", {self.field}"
         found = "" if self.value is None else f" found {self.value!r};"
-        return f"{self.level}: {where}:{found} expected {self.expected}"
+        text = f"{self.level}: {where}:{found} expected {self.expected}"
+        # A terminal would obey what it is not meant to print.
+        return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 def has_faults(problems: "list[Problem] | tuple[Problem, ...]") -> bool:

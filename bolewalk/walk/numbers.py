@@ -22,6 +22,7 @@ class Spoken:
     pair: tuple[float, float] | None = None
 
 
+_NEVER_SAID = 1e12
 _UNITS = {
     w: i
     for i, w in enumerate(
@@ -81,7 +82,9 @@ def find_numbers(tokens: Sequence[Token]) -> list[Spoken]:
 def _number(tokens: Sequence[Token], i: int) -> Spoken | None:
     word = tokens[i].word
     if word[:1].isdigit():
-        return _halves(tokens, i, i + 1, float(word.replace(",", "") or 0))
+        # A run of digits nobody has said: a number beyond any float would be none.
+        value = float(word.replace(",", "") or 0)
+        return _halves(tokens, i, i + 1, value) if value < _NEVER_SAID else None
     if word in ("a", "an") and i + 1 < len(tokens):
         following = tokens[i + 1].word
         if following in ("hundred", "thousand"):

@@ -1,0 +1,1 @@
+"""Every reader of files from outside, fed with damaged files."""
