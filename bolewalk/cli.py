@@ -259,8 +259,7 @@ def _read(survey: Path, *, as_json: bool) -> Any:
 
 
 def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, ...]:
-    from bolewalk.intake.recording import recording_of
-    from bolewalk.papers.write import write_papers
+    from bolewalk.papers.write import files_in, write_papers
     from bolewalk.survey import assess
 
     with Steps() as begin:
@@ -273,7 +272,7 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
             )
         findings = assess(job, progress=begin)
         try:
-            write_papers(findings, out, progress=begin, recording=recording_of(survey))
+            write_papers(findings, out, progress=begin, files=files_in(survey))
         except OSError as e:
             misuse(f"cannot write to {out}: {e}")
     return findings.problems

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from bolewalk.impact.assess import assess_all
 from bolewalk.impact.results import TreeImpact
-from bolewalk.intake.job import Job
+from bolewalk.intake.job import Job, WalkPart
 from bolewalk.model.extras import MissingExtraError
 from bolewalk.model.problems import Problem
 from bolewalk.model.statements import Statement, say
@@ -30,6 +30,9 @@ from bolewalk.pricing.work_items import WorkItem
 from bolewalk.rules.findings import RuleFindings, deposit_says, rule_findings
 from bolewalk.rules.table import Act
 from bolewalk.trees.stems import CombinedDiameters, combined_diameters
+from bolewalk.visits.assumptions import default_keys
+from bolewalk.visits.compare import ReturnVisit, compare_visits
+from bolewalk.visits.record import Choices
 from bolewalk.walk.draft import Draft, DraftTree, draft
 from bolewalk.walk.fuse import fuse
 
@@ -61,7 +64,9 @@ class Findings:
     `problems` are those of the reading and of the matching; `defaults` are the values no one
     gave that stand behind a verdict or a price. `rules` hold protection, consents, earliest days
     and cautions; `rules.urgent` heads every paper. `planting` is None where the survey has no
-    planting.toml.
+    planting.toml. `returned` holds today against earlier visits, None where there is none;
+    `choices` are what was chosen, done and assumed since. `parts` are the stretches of the walk
+    with their recordings, `photos` the photographs, as `Job` has them.
     """
 
     survey: Survey
@@ -74,6 +79,10 @@ class Findings:
     futures: tuple[Future, ...] = ()
     rules: RuleFindings | None = None
     planting: PlantingResult | None = None
+    returned: ReturnVisit | None = None
+    choices: Choices | None = None
+    parts: tuple[WalkPart, ...] = ()
+    photos: tuple[str, ...] = ()
 
 
 def _quiet(_: str) -> None:
@@ -137,17 +146,22 @@ def assess(
     )
     stood_in = [d for impact in impacts for d in impact.defaults]
     stood_in += price.defaults if price is not None else ()
+    defaults = tuple(dict.fromkeys(stood_in))
     return Findings(
         survey=job.survey,
         trees=trees,
         draft=heard,
         price=price,
         problems=job.problems + doubts + lacking,
-        defaults=tuple(dict.fromkeys(stood_in)),
+        defaults=defaults,
         phases=phases,
         futures=futures,
         rules=rules,
         planting=planting,
+        returned=_returned(job, impacts, defaults),
+        choices=job.choices,
+        parts=job.parts,
+        photos=job.photos,
     )
 
 
@@ -157,6 +171,19 @@ def _walk(job: Job) -> tuple[Draft | None, Mapping[str, DraftTree], tuple[Proble
     heard = draft(job.cues)
     said, doubts = fuse(heard, job.survey.trees)
     return heard, said, doubts
+
+
+def _returned(
+    job: Job, impacts: tuple[TreeImpact, ...], defaults: tuple[Statement, ...]
+) -> ReturnVisit | None:
+    return compare_visits(
+        job.earlier,
+        job.survey,
+        job.choices,
+        verdicts={i.tree: (i.verdict.now, i.verdict.with_later) for i in impacts if i.verdict},
+        defaults=default_keys(defaults),
+        asked=sorted({q.fact for i in impacts for q in i.questions}),
+    )
 
 
 def _works_acts(impact: TreeImpact) -> tuple[Act, ...]:

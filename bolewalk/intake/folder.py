@@ -25,6 +25,7 @@ from bolewalk.intake.species_names import name_species
 from bolewalk.intake.survey_toml import Head, HeadError, read_head
 from bolewalk.intake.toml_file import TomlError
 from bolewalk.intake.tree_table import read_tree_records
+from bolewalk.intake.visited import read_choices_named, read_visits
 from bolewalk.intake.walked import read_walked
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Survey
@@ -93,6 +94,8 @@ def read_survey(source: Source) -> Job:
     phases = _phases(reading)
     futures = _futures(reading)
     photos = _photos(reading)
+    earlier = read_visits(reading, grid)
+    choices = read_choices_named(reading)
     trees, works = _across(reading, trees, works, plans, grid)
     reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
@@ -109,6 +112,8 @@ def read_survey(source: Source) -> Job:
         parts=parts,
         underlays=underlays,
         photos=photos,
+        earlier=earlier,
+        choices=choices,
         problems=tuple(reading.problems),
     )
 

@@ -11,6 +11,7 @@ from bolewalk.pricing.future_cases import FutureCase
 from bolewalk.pricing.phase_items import PhasePlan
 from bolewalk.pricing.rates import Rates
 from bolewalk.rules.table import RuleTable
+from bolewalk.visits.record import Choices, EarlierVisit
 from bolewalk.walk.cues import Cue
 
 __all__ = ["Job", "RawTable", "WalkPart"]
@@ -44,8 +45,9 @@ class Job:
     what was read. `phases` is None where there is no plan or it has a fault; `futures` are the
     sound cases. `rules` are the tables named, unread ones among them. `photos` are paths relative
     to the survey folder, sorted. `parts` are the stretches of `cues`' time line, in order;
-    `underlays` the pictures among the drawings. `problems` come in the order the files are read:
-    survey.toml, trees, works, drawings, walk, the other tables, then what holds across them.
+    `underlays` the pictures among the drawings. `earlier` are earlier visits in file order,
+    `choices` what was chosen, done and assumed since. `problems` come in the order the files are
+    read: survey.toml, trees, works, drawings, walk, the other tables, then what holds across them.
     """
 
     survey: Survey
@@ -59,4 +61,6 @@ class Job:
     parts: tuple[WalkPart, ...] = ()
     underlays: tuple[Underlay, ...] = ()
     photos: tuple[str, ...] = ()
+    earlier: tuple[EarlierVisit, ...] = ()
+    choices: Choices | None = None
     problems: tuple[Problem, ...] = field(default=())

@@ -8,6 +8,7 @@ from typing import Any, Literal, cast
 from bolewalk.drawing.details import Place
 from bolewalk.drawing.placement import Pair
 from bolewalk.drawing.settings import DRAWING_UNITS
+from bolewalk.intake.head_tables import earlier_named
 from bolewalk.intake.sections import Section
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import (
@@ -35,6 +36,7 @@ KEYS: dict[str, dict[str, str]] = {
         "drawing": "plan drawings, any number",
         "method": "choices of method",
         "site": "the ground and the way to the truck",
+        "earlier": "papers of earlier visits, any number",
     },
     "survey": {
         "name": "what the survey is called",
@@ -63,7 +65,9 @@ KEYS: dict[str, dict[str, str]] = {
         "planting": "planting",
         "phases": "budget items",
         "futures": "keep-or-remove cases",
+        "choices": "what was chosen, done and assumed",
     },
+    "earlier": {"papers": "folder of the papers, or their findings.json"},
     "drawing": {
         "file": "the drawing",
         "title": "its title",
@@ -112,6 +116,7 @@ class FilesNamed:
     planting: str = ""
     phases: str = ""
     futures: str = ""
+    choices: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +148,7 @@ class Head:
     drawings: tuple[DrawingEntry, ...]
     method: Method
     site: Site
+    earlier: tuple[str, ...]
     problems: tuple[Problem, ...]
 
 
@@ -193,6 +199,7 @@ def read_head(raw: Mapping[str, Any]) -> Head:
         drawings=_drawings(top.raw.get("drawing"), place),
         method=_method(top, system, place),
         site=_site(top, system, place),
+        earlier=earlier_named(top.raw.get("earlier"), KEYS["earlier"], place),
         problems=tuple(place.problems),
     )
 
@@ -214,6 +221,7 @@ def _files(files: Section) -> FilesNamed:
         planting=files.text("planting"),
         phases=files.text("phases"),
         futures=files.text("futures"),
+        choices=files.text("choices"),
     )
 
 

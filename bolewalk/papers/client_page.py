@@ -8,7 +8,8 @@ in the page's own policy: no other can run.
 import base64
 import hashlib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -25,7 +26,7 @@ from bolewalk.papers.report import front_rows
 if TYPE_CHECKING:
     from bolewalk.walk.draft import DraftTree
 
-__all__ = ["client_page"]
+__all__ = ["Played", "client_page"]
 
 _STYLE = """
 :root{color-scheme:light}
@@ -65,7 +66,9 @@ blockquote{margin:.3rem 0 .3rem 1rem;border-left:2px solid #c9c9c9;padding-left:
 
 _SCRIPT = (
     "for(const b of document.querySelectorAll('button[data-at]'))b.addEventListener('click',()=>{"
-    "const p=document.getElementById('walk');p.currentTime=Number(b.dataset.at);p.play();"
+    "for(const o of document.querySelectorAll('.part')){const m=o.querySelector('video,audio');"
+    "if(m.id!==b.dataset.of)m.pause();o.hidden=m.id!==b.dataset.of}"
+    "const p=document.getElementById(b.dataset.of);p.currentTime=Number(b.dataset.at);p.play();"
     "p.scrollIntoView({block:'nearest'})})"
 )
 _HASH = base64.b64encode(hashlib.sha256(_SCRIPT.encode()).digest()).decode()
@@ -76,14 +79,23 @@ _MOMENTS = 3
 _DIRECTION = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
-def client_page(reading: Reading, *, recording: str = "") -> bytes:
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A recording beside the page, and the stretch of the walk's time line [s] it holds."""
+
+    name: str
+    start_s: float
+    end_s: float
+
+
+def client_page(reading: Reading, *, recordings: Sequence[Played] = ()) -> bytes:
     """Write the client's page.
 
     Parameters
     ----------
     reading : Reading
-    recording : str
-        Name of the recording beside the page; "" where there is none, and the words are shown.
+    recordings : sequence of Played
+        Those beside the page, in order of the walk. Without any the words are shown.
 
     Returns
     -------
@@ -101,8 +113,8 @@ def client_page(reading: Reading, *, recording: str = "") -> bytes:
         *_urgent(plain, reading.labels("report")["urgent"]),
         f"<h2>{_t(w['in_short'])}</h2><p>{_t(' '.join(plain['short']))}</p>",
         *_plan(reading, w),
-        *_player(recording, w),
-        *_trees(reading, plain, recording),
+        *_player(recordings, w),
+        *_trees(reading, plain, recordings),
         *_ways(plain),
         *_price(reading),
         *_listed(w["asked"], plain["asked"]),
@@ -112,7 +124,7 @@ def client_page(reading: Reading, *, recording: str = "") -> bytes:
         _slip(reading, w),
     ]
     policy = "default-src 'none'; style-src 'unsafe-inline'"
-    if recording:
+    if recordings:
         policy += f"; media-src 'self' file:; script-src 'sha256-{_HASH}'"
         body.append(f"<script>{_SCRIPT}</script>")
     return "\n".join([
@@ -174,19 +186,29 @@ def _plan(reading: Reading, words: dict[str, str]) -> list[str]:
     return [f"<h2>{_t(words['picture'])}</h2>", f'<figure class="plan">{drawn}</figure>']
 
 
-def _player(recording: str, words: dict[str, str]) -> list[str]:
-    if not recording:
+def _ids(recordings: Sequence[Played]) -> dict[str, str]:
+    """Give each recording's name the id of its player."""
+    names = list(dict.fromkeys(r.name for r in recordings))
+    return {name: f"walk{n}" for n, name in enumerate(names, start=1)}
+
+
+def _player(recordings: Sequence[Played], words: dict[str, str]) -> list[str]:
+    ids = _ids(recordings)
+    if not ids:
         return []
-    tag = "audio" if recording.lower().endswith(_SOUND_ONLY) else "video"
-    source = _t(quote(recording))
-    return [
-        f"<h2>{_t(words['spoken'])}</h2>",
-        f'<div class="player"><{tag} id="walk" controls preload="metadata" src="{source}"></{tag}>'
-        "</div>",
-    ]
+    players = []
+    for n, (name, player) in enumerate(ids.items(), start=1):
+        tag = "audio" if name.lower().endswith(_SOUND_ONLY) else "video"
+        called = words["recording"].replace("{number}", str(n))
+        head = f"<small>{_t(called)}</small>" if len(ids) > 1 else ""
+        players.append(
+            f'<div class="part">{head}<{tag} id="{player}" controls preload="metadata" '
+            f'aria-label="{_t(called)}" src="{_t(quote(name))}"></{tag}></div>'
+        )
+    return [f"<h2>{_t(words['spoken'])}</h2>", f'<div class="player">{"".join(players)}</div>']
 
 
-def _trees(reading: Reading, plain: dict[str, Any], recording: str) -> list[str]:
+def _trees(reading: Reading, plain: dict[str, Any], recordings: Sequence[Played]) -> list[str]:
     w = plain["w"]
     said = {t.tree.id: t.said for t in reading.findings.trees if t.said is not None}
     rows = []
@@ -198,7 +220,7 @@ def _trees(reading: Reading, plain: dict[str, Any], recording: str) -> list[str]
         if r["wait"]:
             parts.append(f"<small>{_t(w['wait'])}: {_t(r['wait'])}</small>")
         text = "<br>".join(x for x in parts if x)
-        text += _moments(reading, said.get(r["id"]), recording, w)
+        text += _moments(reading, said.get(r["id"]), recordings, w)
         rows.append([_t(r["id"]), _t(r["name"]), text])
     out = [f"<h2>{_t(w['lines'])}</h2>"]
     if rows:
@@ -211,19 +233,23 @@ def _trees(reading: Reading, plain: dict[str, Any], recording: str) -> list[str]
 
 
 def _moments(
-    reading: Reading, said: "DraftTree | None", recording: str, words: dict[str, str]
+    reading: Reading, said: "DraftTree | None", recordings: Sequence[Played], words: dict[str, str]
 ) -> str:
     if said is None or not said.moments:
         return ""
     clock = reading.speaker.amounts.clock
     shown = list({m.start: m for m in said.moments}.values())[:_MOMENTS]
     quoted = "".join(f"<blockquote>{_t(clock(m.start))} “{_t(m.said)}”</blockquote>" for m in shown)
+    ids = _ids(recordings)
+    held = [
+        (m, r) for m in shown for r in recordings if r.start_s <= m.start < r.end_s
+    ]  # fmt: skip
     buttons = "".join(
-        f'<button type="button" data-at="{m.start:.1f}">{_t(words["play"])} {_t(clock(m.start))}'
-        "</button>"
-        for m in shown
-    ) if recording else ""  # fmt: skip
-    shut = "<details>" if recording else "<details open>"
+        f'<button type="button" data-of="{ids[r.name]}" data-at="{m.start - r.start_s:.1f}">'
+        f"{_t(words['play'])} {_t(clock(m.start))}</button>"
+        for m, r in held
+    )
+    shut = "<details>" if held else "<details open>"
     summary = f"<summary>{_t(words['heard_at'])}</summary>"
     return f"<div>{buttons}</div>{shut}{summary}{quoted}</details>"
 

@@ -23,7 +23,7 @@ def closeout_data(reading: Reading) -> dict[str, Any] | None:
         **common_data(reading),
         "title": words["title"],
         "c": words,
-        "cover": front_rows(reading)[:-2],
+        "cover": front_rows(reading, without=("walked", "method")),
         "rows": [
             {
                 "id": x.tree or DASH,

@@ -22,7 +22,7 @@ def decisions_data(reading: Reading) -> dict[str, Any] | None:
         **common_data(reading),
         "title": words["title"],
         "r": words,
-        "cover": front_rows(reading)[:-2],
+        "cover": front_rows(reading, without=("walked", "method")),
         "given": plain_date(reading.findings.survey.date),
         "rows": [_row(reading, t) for t in advised],
         "cautions": cautions(reading),

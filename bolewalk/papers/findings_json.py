@@ -27,6 +27,7 @@ from bolewalk.papers.language import Speaker
 from bolewalk.papers.planting_json import planting_json
 from bolewalk.papers.price_json import price_json, tree_work_json
 from bolewalk.papers.rules_json import cautions_json, protection_json
+from bolewalk.papers.visits_json import visits_json
 from bolewalk.papers.years_json import futures_json, phases_json
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def findings_data(findings: "Findings", speaker: Speaker) -> Json:
         "phases": phases_json(findings.phases, speaker),
         "futures": futures_json(findings.futures, speaker),
         "cautions": cautions_json(findings.rules, speaker),
+        "earlier": visits_json(findings.returned, speaker, units=findings.survey.units),
         "problems": [p.as_dict() for p in findings.problems],
         "defaults": [w.spoken(d) for d in findings.defaults],
     }

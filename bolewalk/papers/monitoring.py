@@ -32,7 +32,7 @@ def monitoring_data(reading: Reading) -> dict[str, Any] | None:
         **common_data(reading),
         "title": words["title"],
         "m": words,
-        "cover": front_rows(reading)[:-1],
+        "cover": front_rows(reading, without=("method",)),
         "cuts": cuts,
         "visits": [words[f"visit_{k}"] for k in ("fence", "cuts", "moved", "end")] if cuts else [],
         "after": [

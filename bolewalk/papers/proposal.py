@@ -17,7 +17,7 @@ def proposal_data(reading: Reading) -> dict[str, Any]:
         **common_data(reading),
         "title": words["title"],
         "s": words,
-        "cover": front_rows(reading)[:-1],
+        "cover": front_rows(reading, without=("method",)),
         "price": price_data(reading),
         "wanted": wanted_work(reading),
         "phases": phases_data(reading),

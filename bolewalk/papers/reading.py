@@ -1,7 +1,8 @@
 """What papers read out of findings before they set it: one reader, one language, one survey."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bolewalk.impact.results import TreeImpact
@@ -16,23 +17,53 @@ from bolewalk.rules.cautions import urgent_first
 if TYPE_CHECKING:
     from bolewalk.survey import Findings, TreeFinding
 
-__all__ = ["DASH", "Reading", "client_name", "plain_date", "stays", "trunk_text"]
+__all__ = [
+    "DASH", "Files", "IssueStamp", "Reading", "client_name", "plain_date", "stays", "trunk_text",
+]  # fmt: skip
 
 DASH = "–"
+
+Files = Callable[[str], Path | None]
+"""Gives where a file of the survey lies by its name in the folder; None where it is not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class IssueStamp:
+    """What an issued paper prints of its issue: number, day, and the hash of its inputs.
+
+    `inputs_sha256` is that of the survey the papers were made from; the seal's own hash covers
+    the papers and so cannot stand on them.
+    """
+
+    number: str
+    day: str
+    inputs_sha256: str
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Findings and the one who says them."""
+    """Findings and the one who says them; `issue` is None for a draft. `files` gives where
+    the survey's files lie; None where they are not at hand."""
 
     findings: "Findings"
     speaker: Speaker
+    issue: IssueStamp | None = None
+    files: Files | None = None
     sheets: dict[str, Sheet | None] = field(default_factory=dict, repr=False, compare=False)
     """Drawings already made, by title: several papers carry the same one."""
 
     def say(self, code: str, **values: str | float | int) -> str:
         """Say a sentence of the catalogue."""
         return self.speaker.text(say(code, **values))
+
+    def issue_text(self) -> str:
+        """Say which issue a paper belongs to, or that it is a draft."""
+        stamp = self.issue
+        if stamp is None:
+            return self.labels("issue")["draft"]
+        return self.say(
+            "issue_says.issued", number=stamp.number, day=stamp.day, sha256=stamp.inputs_sha256[:16]
+        )
 
     def texts(self, statements: Iterable[Statement]) -> list[str]:
         """Say statements, each once, in their order."""

@@ -1,7 +1,7 @@
 """The arborist report: what a plan checker asks for, in the order they look for it."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import COMPASS, TreeImpact
@@ -47,6 +47,7 @@ def common_data(reading: Reading) -> dict[str, Any]:
         "place": s.place,
         "date": plain_date(s.date),
         "author": s.people.assessor.name if s.people.assessor else "",
+        "issue": reading.issue_text(),
         "l": reading.labels("report"),
         "marks": mark_svgs(),
         "compass": list(COMPASS),
@@ -124,8 +125,11 @@ def report_data(reading: Reading) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def front_rows(reading: Reading) -> list[list[str]]:
-    """Give the rows of a paper's front: who, for whom, where, when, for what."""
+def front_rows(reading: Reading, *, without: Collection[str] = ()) -> list[list[str]]:
+    """Give the rows of a paper's front: who, for whom, where, when, for what, which issue.
+
+    `without` leaves out "walked" or "method".
+    """
     s, words = reading.findings.survey, reading.labels("report")
     rows = []
     if s.place:
@@ -150,9 +154,21 @@ def front_rows(reading: Reading) -> list[list[str]]:
     rows.append([words["client"], client_name(reading) if client else DASH])
     rows += [[_role(reading, p.role), p.name] for p in s.people.others]
     rows.append([words["purpose"], reading.word("purpose", s.purpose)])
-    rows.append([words["walked"], plain_date(s.date)])
-    rows.append([words["method"], reading.word("method", s.method.root_zone)])
+    if "walked" not in without:
+        rows.append([words["walked"], plain_date(s.date)])
+    if "method" not in without:
+        rows.append([words["method"], reading.word("method", s.method.root_zone)])
+    rows.append([reading.labels("issue")["issue"], _issue_cell(reading)])
     return rows
+
+
+def _issue_cell(reading: Reading) -> str:
+    stamp = reading.issue
+    if stamp is None:
+        return reading.labels("issue")["draft"]
+    return reading.say(
+        "issue_says.cover", number=stamp.number, day=stamp.day, sha256=stamp.inputs_sha256
+    )
 
 
 def _role(reading: Reading, role: str) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.bid import bid_data
-from bolewalk.papers.client_page import client_page
+from bolewalk.papers.client_page import Played, client_page
 from bolewalk.papers.closeout import closeout_data
 from bolewalk.papers.crew import crew_data
 from bolewalk.papers.decisions import decisions_data
@@ -24,8 +24,9 @@ from bolewalk.papers.proposal import proposal_data
 from bolewalk.papers.protection import protection_data
 from bolewalk.papers.protection_lines import fence_lines
 from bolewalk.papers.question_sheet import question_sheet_data
-from bolewalk.papers.reading import Reading
+from bolewalk.papers.reading import Files, IssueStamp, Reading
 from bolewalk.papers.report import report_data
+from bolewalk.papers.return_visit import return_data
 from bolewalk.papers.tree_table import tree_table_csv, tree_table_xlsx
 from bolewalk.papers.typeset import typeset
 from bolewalk.papers.walk_index import walk_index
@@ -33,23 +34,25 @@ from bolewalk.papers.walk_index import walk_index
 if TYPE_CHECKING:
     from bolewalk.survey import Findings
 
-__all__ = ["reading_of", "write_papers"]
+__all__ = ["files_in", "reading_of", "write_papers"]
 
 
-_PAPERS: dict[str, Callable[[Reading], dict[str, Any] | None]] = {
-    "report": report_data,
-    "proposal": proposal_data,
-    "protection": protection_data,
-    "crew": crew_data,
-    "questions": question_sheet_data,
-    "letter": letter_data,
-    "neighbour": neighbour_data,
-    "planting": planting_data,
-    "monitoring": monitoring_data,
-    "bid": bid_data,
-    "closeout": closeout_data,
-    "decisions": decisions_data,
+_PAPERS: dict[str, tuple[str, Callable[[Reading], dict[str, Any] | None]]] = {
+    "report": ("report", report_data),
+    "proposal": ("proposal", proposal_data),
+    "protection": ("tree protection sheet", protection_data),
+    "crew": ("crew sheet", crew_data),
+    "questions": ("question sheet", question_sheet_data),
+    "letter": ("client's letter", letter_data),
+    "neighbour": ("letters to other owners", neighbour_data),
+    "planting": ("planting card", planting_data),
+    "monitoring": ("monitoring sheet", monitoring_data),
+    "bid": ("bid-compare sheet", bid_data),
+    "closeout": ("close-out form", closeout_data),
+    "decisions": ("decision record", decisions_data),
+    "return": ("return visit", return_data),
 }
+"""Name of the file -> what it is called while it is written, and what it reads."""
 
 
 _WHERE_THEY_APPLY = ("survey.gpkg", "walk-index.vtt")
@@ -59,14 +62,23 @@ def _quiet(_: str) -> None:
     """Take a step's name and say nothing."""
 
 
-def reading_of(findings: "Findings", *, catalogue: Catalogue | None = None) -> Reading:
-    """Give findings a speaker: the survey's units, the price's currency, English by default."""
+def reading_of(
+    findings: "Findings",
+    *,
+    catalogue: Catalogue | None = None,
+    issue: IssueStamp | None = None,
+    files: Files | None = None,
+) -> Reading:
+    """Give findings a speaker: the survey's units, the price's currency, English by default.
+
+    `issue` and `files` as in `write_papers`.
+    """
     price = findings.price
     units = findings.survey.units
     amounts = (
         Amounts(units) if price is None else Amounts(units, price.currency, price.minor_digits)
     )
-    return Reading(findings, Speaker(catalogue or load_catalogue("en"), amounts))
+    return Reading(findings, Speaker(catalogue or load_catalogue("en"), amounts), issue, files)
 
 
 def write_papers(
@@ -75,7 +87,8 @@ def write_papers(
     *,
     progress: Callable[[str], None] = _quiet,
     catalogue: Catalogue | None = None,
-    recording: Path | None = None,
+    files: Files | None = None,
+    issue: IssueStamp | None = None,
 ) -> tuple[Path, ...]:
     """Write every paper and exchange file of a survey.
 
@@ -88,8 +101,12 @@ def write_papers(
         Told each step's name as it begins.
     catalogue : Catalogue, optional
         The language of the papers; English where none is given. findings.json is in it too.
-    recording : Path, optional
-        The walk's recording; it is copied beside the client's page, which then can play it.
+    files : callable, optional
+        Gives where a file of the survey lies, None where it is not at hand; `files_in` for a
+        folder. The walk's recordings are then copied beside the client's page, which can play
+        them, and photographs stand in the report.
+    issue : IssueStamp, optional
+        What the papers print of their issue; without it they are drafts and say so.
 
     Returns
     -------
@@ -104,7 +121,7 @@ def write_papers(
         A statement has no sentence in the catalogue.
     """
     out_dir.mkdir(parents=True, exist_ok=True)
-    reading = reading_of(findings, catalogue=catalogue)
+    reading = reading_of(findings, catalogue=catalogue, issue=issue, files=files)
     written: list[Path] = []
 
     def put(name: str, body: bytes) -> None:
@@ -134,8 +151,8 @@ def write_papers(
     if index is not None:
         put("walk-index.vtt", index)
 
-    for name, data in _PAPERS.items():
-        progress(f"setting the {name}")
+    for name, (called, data) in _PAPERS.items():
+        progress(f"writing the {called}")
         values = data(reading)
         if values is None:
             (out_dir / f"{name}.pdf").unlink(missing_ok=True)
@@ -143,17 +160,33 @@ def write_papers(
             put(f"{name}.pdf", typeset(name, values))
     progress("writing the client's page")
     (out_dir / "client").mkdir(exist_ok=True)
-    name = _recording_beside(recording, out_dir / "client")
-    put("client/index.html", client_page(reading, recording=name))
+    put("client/index.html", client_page(reading, recordings=_recordings(reading, out_dir)))
     return tuple(written)
 
 
-def _recording_beside(recording: Path | None, folder: Path) -> str:
-    """Copy the recording into the client's folder under a plain name and give that name."""
-    if recording is None:
-        return ""
-    name = f"walk{recording.suffix.lower()}"
-    target = folder / name
-    if not (target.exists() and target.samefile(recording)):
-        shutil.copyfile(recording, target)
-    return name
+def files_in(folder: Path) -> Files:
+    """Give where the files of a survey folder lie."""
+
+    def find(name: str) -> Path | None:
+        path = folder / name
+        return path if path.is_file() and path.resolve().is_relative_to(folder.resolve()) else None
+
+    return find
+
+
+def _recordings(reading: Reading, out_dir: Path) -> tuple[Played, ...]:
+    """Copy the walk's recordings into the client's folder under plain names."""
+    parts = [p for p in reading.findings.parts if p.recording]
+    names = list(dict.fromkeys(p.recording for p in parts))
+    copied: dict[str, str] = {}
+    for n, name in enumerate(names, start=1):
+        source = None if reading.files is None else reading.files(name)
+        if source is None:
+            continue
+        copied[name] = f"walk{n if len(names) > 1 else ''}{source.suffix.lower()}"
+        target = out_dir / "client" / copied[name]
+        if not (target.exists() and target.samefile(source)):
+            shutil.copyfile(source, target)
+    return tuple(
+        Played(copied[p.recording], p.start_s, p.end_s) for p in parts if p.recording in copied
+    )

@@ -96,6 +96,8 @@ def issue_papers(
         As `seal`.
     """
     stored = store.load(survey_id)
+    # On the papers stands the number, so it is chosen before they are made; `seal` refuses it
+    # where another issue took it meanwhile.
     named = number or _next_number(i.number for i in list_issues(store, survey_id))
     inputs = _keep_inputs(store, stored, when)
     printed = IssueStamp(named, stamp(when)[:10], _sha256(_listing(inputs)))

@@ -143,7 +143,7 @@ def test_findings_json(papers: Path) -> None:
     data = json.loads(raw)
     assert set(data) == {
         "survey", "trees", "works", "price", "planting", "phases", "futures", "problems",
-        "defaults", "cautions",
+        "defaults", "cautions", "earlier",
     }  # fmt: skip
     assert json.dumps(data, ensure_ascii=False, sort_keys=True, indent=1) + "\n" == raw
     assert [t["tree"] for t in data["trees"]] == [r[0] for r in ROWS]

@@ -12,6 +12,7 @@ import pypdfium2
 import pytest
 import textstat
 
+from bolewalk.intake.job import WalkPart
 from bolewalk.papers.bid import bid_data
 from bolewalk.papers.client_page import client_page
 from bolewalk.papers.closeout import closeout_data
@@ -24,7 +25,7 @@ from bolewalk.papers.plain import needs_line, tree_line, ways_to_go
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.site_lists import site_lists_data
 from bolewalk.papers.typeset import typeset
-from bolewalk.papers.write import reading_of, write_papers
+from bolewalk.papers.write import files_in, reading_of, write_papers
 from bolewalk.survey import Findings, TreeFinding
 from tests.papers.conftest import made_hostile, pdf_text
 from tests.papers.hostile import HOSTILE
@@ -195,12 +196,13 @@ def test_recording_is_copied_beside_the_page_and_jumped_into(
     tmp_path: Path, catalogue: Catalogue
 ) -> None:
     f = with_walk(findings())
-    walk = tmp_path / "some walk.MP4"
-    walk.write_bytes(b"not really a film")
-    write_papers(f, tmp_path / "out", catalogue=catalogue, recording=walk)
+    (tmp_path / "some walk.MP4").write_bytes(b"not really a film")
+    f = replace(f, parts=(WalkPart("walk.vtt", "some walk.MP4", 0.0, 60.0),))
+    write_papers(f, tmp_path / "out", catalogue=catalogue, files=files_in(tmp_path))
     assert (tmp_path / "out" / "client" / "walk.mp4").read_bytes() == b"not really a film"
     page = (tmp_path / "out" / "client" / "index.html").read_text(encoding="utf-8")
-    assert '<video id="walk" controls preload="metadata" src="walk.mp4">' in page
+    assert '<video id="walk1" controls preload="metadata"' in page
+    assert 'src="walk.mp4"' in page
     assert page.count("<script>") == 1
     assert 'data-at="12.0"' in page
     assert "&lt;b&gt;low&lt;/b&gt; limbs" in page

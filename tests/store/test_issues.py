@@ -8,7 +8,8 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from bolewalk.intake.folder import read_folder
-from bolewalk.papers.write import write_papers
+from bolewalk.papers.reading import IssueStamp
+from bolewalk.papers.write import files_in, write_papers
 from bolewalk.store.edits import set_cells
 from bolewalk.store.errors import StoreError
 from bolewalk.store.issues import (
@@ -60,7 +61,13 @@ def change_it(store, survey, clock):
 def test_papers_are_made_sealed_and_printed_again(store, survey, demo, tmp_path, clock):
     """The one that makes all papers, so it checks all that hangs on them."""
     issue = issue_papers(store, survey, title="For the council", who="Ada", when=clock())
-    write_papers(assess(read_folder(demo)), tmp_path / "made")
+    # The hash printed is that of the list of inputs with theirs, worked out here on its own.
+    hashes = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in demo.iterdir()}
+    listing = json.dumps(dict(sorted(hashes.items())), separators=(",", ":")).encode()
+    stamp = IssueStamp("1", "2026-05-12", hashlib.sha256(listing).hexdigest())
+    write_papers(
+        assess(read_folder(demo)), tmp_path / "made", files=files_in(demo), issue=stamp
+    )
     expected = {
         p.relative_to(tmp_path / "made").as_posix(): p.read_bytes()
         for p in (tmp_path / "made").rglob("*")

@@ -1,0 +1,1 @@
+"""Earlier visits: what was known, said, chosen and refused, then and now."""
