@@ -5,9 +5,11 @@ from typing import Any
 
 from shapely.geometry.base import BaseGeometry
 
+from bolewalk.papers.draw.plan import PlanZone
 from bolewalk.papers.draw.sheet import Sheet, SheetText, plan_sheet
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.reading import DASH, Reading, client_name, plain_date
+from bolewalk.papers.working_ground import WorkingGround
 
 __all__ = ["protection_sheet", "site_plan", "site_sheet"]
 
@@ -18,10 +20,14 @@ def site_sheet(reading: Reading) -> Sheet | None:
 
 
 def protection_sheet(
-    reading: Reading, fences: Sequence[BaseGeometry], ground: Sequence[BaseGeometry]
+    reading: Reading,
+    fences: Sequence[BaseGeometry],
+    ground: Sequence[BaseGeometry],
+    working: WorkingGround | None,
 ) -> Sheet | None:
-    """Give the same plan with its protection fences and the ground they close off."""
-    return _sheet(reading, "protection_plan", fences, ground)
+    """Give the same plan with its protection fences, the ground they close off, and the ground
+    to work from."""
+    return _sheet(reading, "protection_plan", fences, ground, working)
 
 
 def _sheet(
@@ -29,9 +35,10 @@ def _sheet(
     title: str,
     fences: Sequence[BaseGeometry],
     ground: Sequence[BaseGeometry] = (),
+    working: WorkingGround | None = None,
 ) -> Sheet | None:
     if title not in reading.sheets:
-        reading.sheets[title] = _drawn(reading, title, fences, ground)
+        reading.sheets[title] = _drawn(reading, title, fences, ground, working)
     return reading.sheets[title]
 
 
@@ -40,6 +47,7 @@ def _drawn(
     title: str,
     fences: Sequence[BaseGeometry],
     ground: Sequence[BaseGeometry],
+    working: WorkingGround | None,
 ) -> Sheet | None:
     s, words = reading.findings.survey, reading.labels("plan")
     block = []
@@ -57,6 +65,8 @@ def _drawn(
         block.append((words["client"], client_name(reading)))
     block.append((words["by"], s.people.assessor.name if s.people.assessor else DASH))
     notes = [words["note_fenced"]] if ground else []
+    if working is not None:
+        notes += _working_notes(working, words)
     notes.append(words["note_boundary"])
     if any(not t.tree.located for t in reading.findings.trees):
         notes.append(words["note_unlocated"])
@@ -68,7 +78,29 @@ def _drawn(
         names=reading.work_names(),
         fences=fences,
         ground=ground,
+        zones=() if working is None else _zones(working, words),
     )
+
+
+def _zones(working: WorkingGround, words: dict[str, str]) -> tuple[PlanZone, ...]:
+    found = (("mats", working.mats), ("storage", working.storage), ("wash-out", working.washout))
+    return tuple(
+        PlanZone(hatch, shape, words[f"label_{name}"], words[f"zone_{name}"])
+        for hatch, shape in found
+        if shape is not None and not shape.is_empty
+        for name in (hatch.replace("-", ""),)
+    )
+
+
+def _working_notes(working: WorkingGround, words: dict[str, str]) -> list[str]:
+    notes = []
+    if not working.path:
+        notes.append(words["note_no_path"])
+    if working.storage is None and not working.storage_drawn:
+        notes.append(words["note_no_storage"])
+    if working.washout is None:
+        notes.append(words["note_no_washout"])
+    return notes
 
 
 def site_plan(reading: Reading) -> dict[str, Any] | None:

@@ -18,6 +18,7 @@ from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.report import cautions, common_data, front_rows
 from bolewalk.papers.section_drawings import sections_data
 from bolewalk.papers.tables import id_width_mm
+from bolewalk.papers.working_ground import working_ground
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -37,7 +38,8 @@ def protection_data(reading: Reading) -> dict[str, Any]:
     s = reading.findings.survey
     fences = fence_lines(reading.plan_trees, s.works, units=s.units)
     ground = fenced_ground(reading.plan_trees, s.works, units=s.units)
-    sheet = protection_sheet(reading, fences, ground)
+    working = working_ground(reading.plan_trees, s.works, units=s.units)
+    sheet = protection_sheet(reading, fences, ground, working)
     kept = {t.tree.id for t in fenced_trees(reading.plan_trees)}
     words = reading.labels("protection")
     ways = ways_of(reading, [t for t in reading.findings.trees if t.tree.id in kept])

@@ -39,6 +39,10 @@ class ProtectionSettings:
     root_to_call_cm: float
     fence_height_m: float
     mulch_cm: float
+    storage_side_m: float
+    washout_side_m: float
+    clear_of_roots_m: float
+    washout_from_roots_m: float
 
 
 @lru_cache(maxsize=2)

@@ -29,8 +29,10 @@ from bolewalk.papers.shapes import (
 
 __all__ = [
     "PlanTree",
+    "PlanZone",
     "draw_plan",
     "draw_work",
+    "draw_zone",
     "has_cut_line",
     "met_by_works",
     "plan_extent",
@@ -41,6 +43,16 @@ __all__ = [
 _LINES = {"boundary": "boundary", "wire": "wire", "fence": "line", "beam": "beam"}
 _NEAR_M = 12.0
 """Works further than this from every tree do not widen the plan; they are cut off at its edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanZone:
+    """Ground set aside for a use: its hatch, its shape [m], its label and its legend's row."""
+
+    hatch: str
+    shape: BaseGeometry
+    label: str
+    legend: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +132,12 @@ def draw_plan(
     names: dict[str, str],
     board: LabelBoard,
     fences: Iterable[BaseGeometry] = (),
+    zones: Sequence[PlanZone] = (),
 ) -> None:
     """Draw the plan into a sheet's field.
+
+    What is known to be absent is not drawn. Labels that find no room are left out; the board
+    tells which.
 
     Parameters
     ----------
@@ -135,9 +151,12 @@ def draw_plan(
         Keeps labels apart, with what the sheet has set already.
     fences : iterable of geometries
         Protection fences [m], drawn as crossed lines.
+    zones : sequence of PlanZone
+        Ground set aside to work from.
     """
-    shapes = [(w, frame.placed(work_geometry(w))) for w in works]
+    shapes = [(w, frame.placed(work_geometry(w))) for w in works if w.present != "no"]
     shapes = [(w, s) for w, s in shapes if not s.is_empty]
+    ground = [(z, s) for z in zones if not (s := frame.placed(z.shape)).is_empty]
     for work, shape in shapes:
         if work.phase == "existing":
             draw_work(scene, work, shape)
@@ -146,12 +165,31 @@ def draw_plan(
     for work, shape in shapes:
         if work.phase != "existing":
             draw_work(scene, work, shape)
+    for zone, shape in ground:
+        draw_zone(scene, zone, shape)
     for fence in fences:
         _fence(scene, frame.placed(fence))
     for t in trees:
         if has_cut_line(t):
             _cut_line(scene, frame, shown_cuts(t))
     _trunks_and_labels(scene, frame, trees, shapes, names, board)
+    for zone, shape in ground:
+        pieces = [p for p in shapely.get_parts(shape) if isinstance(p, Polygon)]
+        if pieces:
+            x, y = part_centre(max(pieces, key=lambda p: p.area))
+            board.place(scene, Label(x, y, zone.label, 6.0, "semibold"))
+
+
+def draw_zone(scene: Scene, zone: PlanZone, shape: BaseGeometry) -> None:
+    """Draw ground set aside, already placed on the sheet."""
+    hatch = hatch_for(zone.hatch)
+    assert hatch is not None
+    for piece in shapely.get_parts(shape):
+        if isinstance(piece, Polygon):
+            for line in hatch_lines(piece, hatch):
+                scene.line(line, "hatch")
+            scene.shape(_xy(piece.exterior.coords[:-1]), "bold",
+                        holes=[_xy(r.coords[:-1]) for r in piece.interiors])  # fmt: skip
 
 
 def draw_work(scene: Scene, work: Work, shape: BaseGeometry) -> None:
@@ -302,12 +340,20 @@ def _trunks_and_labels(
     board.avoid(inked(scene))
     for t, x, y, r in marks:
         draw_mark(scene, x, y, r, t.mark, remove=t.tree.decision == "remove")
-    for t, x, y, r in marks:
+    # Where room is short, the trees that need something done are numbered first.
+    for t, x, y, r in sorted(marks, key=lambda m: _first(m[0])):
         board.place(scene, Label(x, y, t.tree.id, 7.5, "bold", clear_mm=r))
     for work, shape in _named_once(shapes, names):
         name = names[work.id]
         x, y = _label_point(shape)
         board.place(scene, Label(x, y, name, 6.0, italic=work.phase == "possible later"))
+
+
+_FIRST = ("redesign", "undecided", "keep_if", "none", "keep")
+
+
+def _first(t: PlanTree) -> int:
+    return -1 if t.tree.decision == "remove" else _FIRST.index(t.mark)
 
 
 def _label_point(shape: BaseGeometry) -> tuple[float, float]:

@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from shapely.geometry import LineString
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
@@ -16,8 +17,10 @@ from bolewalk.papers.draw.labels import LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
 from bolewalk.papers.draw.plan import (
     PlanTree,
+    PlanZone,
     draw_plan,
     draw_work,
+    draw_zone,
     has_cut_line,
     plan_extent,
     shade,
@@ -67,6 +70,7 @@ def plan_sheet(
     names: dict[str, str],
     fences: Iterable[BaseGeometry] = (),
     ground: Sequence[BaseGeometry] = (),
+    zones: Sequence[PlanZone] = (),
 ) -> Sheet | None:
     """Draw the site plan on a tabloid (imperial) or A3 (metric) sheet, north up.
 
@@ -91,13 +95,14 @@ def plan_sheet(
         shade(scene, frame.placed(piece))
     _grid(scene, frame, units)
     fences = tuple(fences)
-    draw_plan(scene, frame, trees, works, names=names, board=board, fences=fences)
+    draw_plan(scene, frame, trees, works, names=names, board=board, fences=fences, zones=zones)
+    text = replace(text, notes=(*text.notes, *_left_out(board, text)))
     scene.rect(*field[:2], field[2] - field[0], field[3] - field[1], "heavy")
     panel: Box = (field[2], field[1], width - _MARGIN, field[3])
     scene.rect(*panel[:2], panel[2] - panel[0], panel[3] - panel[1], "heavy")
     top = _title_block(scene, panel, scale, text)
     top = _scale_and_north(scene, panel, top, scale, units, text)
-    _legend(scene, panel, top, trees, works, bool(fences), bool(ground), text)
+    _legend(scene, panel, top, trees, works, bool(fences), bool(ground), zones, text)
     return Sheet(scene, scale)
 
 
@@ -182,6 +187,7 @@ def _legend(
     works: Sequence[Work],
     fences: bool,
     ground: bool,
+    zones: Sequence[PlanZone],
     text: SheetText,
 ) -> None:
     x0, y, x1, _ = panel
@@ -224,9 +230,11 @@ def _legend(
                 words["line_fenced"],
             )
         )
+    for zone in {z.hatch: z for z in zones}.values():
+        rows.append((_zone_sample(scene, zone), zone.legend))
     rows.append((None, words["legend_works"]))
     for phase in PHASES:
-        kinds = sorted({w.kind for w in works if w.phase == phase})
+        kinds = sorted({w.kind for w in works if w.phase == phase and w.present != "no"})
         for kind in kinds:
             sample = Work("", kind, (Part("point", ((0.0, 0.0),)),), phase=phase)
             label = words["works_row"].replace("{kind}", words.get(f"kind_{kind}", kind))
@@ -256,9 +264,20 @@ def _legend(
         y += 1.0
 
 
-def _line_sample(scene: Scene, work: Work) -> Callable[[float, float], None]:
-    from shapely.geometry import LineString
+def _left_out(board: LabelBoard, text: SheetText) -> tuple[str, ...]:
+    """Say how many labels found no room; tree numbers are the bold ones."""
+    if not board.left_out:
+        return ()
+    trees = sum(label.weight == "bold" for label in board.left_out)
+    said = text.words["left_out"].replace("{trees}", f"{trees:,}")
+    return (said.replace("{works}", f"{len(board.left_out) - trees:,}"),)
 
+
+def _zone_sample(scene: Scene, zone: PlanZone) -> Callable[[float, float], None]:
+    return lambda x, y: draw_zone(scene, zone, rectangle(x, y - 1.7, x + 10, y + 1.7))
+
+
+def _line_sample(scene: Scene, work: Work) -> Callable[[float, float], None]:
     return lambda x, y: draw_work(scene, work, LineString([(x, y), (x + 10, y)]))
 
 
