@@ -15,7 +15,18 @@ from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes import files, openapi, papers, price, site, surveys, trees, walk
+from bolewalk.desk.routes import (
+    answers,
+    copies,
+    files,
+    openapi,
+    papers,
+    price,
+    site,
+    surveys,
+    trees,
+    walk,
+)
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
@@ -59,7 +70,9 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_A}/tasks/{{task}}", papers.task_state, methods=["GET"]),
     Route(f"{_S}/undo", site.undo_page, methods=["POST"]),
     Route(f"{_S}/site", site.site, methods=["GET"]),
-    Route(f"{_S}/site/questions", site.questions, methods=["GET"]),
+    Route(f"{_S}/questions", answers.answer_form, methods=["POST"]),
+    Route(f"{_A}/questions", answers.answer, methods=["POST"]),
+    Route(f"{_S}/site/questions", answers.questions, methods=["GET"]),
     Route("/api/surveys", surveys.survey_list, methods=["GET"]),
     Route(f"{_A}/plan", site.plan, methods=["GET"]),
     Route(f"{_A}/underlay", files.underlays, methods=["GET"]),
@@ -70,9 +83,9 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_A}/works/{{work:path}}", site.change_work, methods=["PUT"]),
     Route(f"{_A}/works/{{work:path}}", site.remove_work, methods=["DELETE"]),
     Route(f"{_A}/trees/{{tree}}/place", site.change_tree, methods=["PUT"]),
-    Route(f"{_A}/copies", site.make_copy, methods=["POST"]),
-    Route(f"{_A}/copies/{{copy}}/adopt", site.adopt_copy, methods=["POST"]),
-    Route(f"{_A}/copies/{{copy}}", site.drop_copy, methods=["DELETE"]),
+    Route(f"{_A}/copies", copies.make_copy, methods=["POST"]),
+    Route(f"{_A}/copies/{{copy}}/adopt", copies.adopt_copy, methods=["POST"]),
+    Route(f"{_A}/copies/{{copy}}", copies.drop_copy, methods=["DELETE"]),
     Route(f"{_A}/undo", site.undo, methods=["POST"]),
     Route(f"{_A}/redo", site.redo, methods=["POST"]),
 )

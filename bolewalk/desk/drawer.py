@@ -10,8 +10,10 @@ from typing import Any
 
 from bolewalk.desk.reckoning import Reckoning
 from bolewalk.intake.job import Job
+from bolewalk.intake.toml_file import parse_toml
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Work
+from bolewalk.store.folders import HEAD_FILE
 from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey
 from bolewalk.store.store import Store
 from bolewalk.store.variants import adopt_variant, copy_works, drop_variant
@@ -50,6 +52,11 @@ class Sheet:
     def job(self) -> Job:
         """What was read."""
         return self.reckoning.job
+
+    def head(self) -> dict[str, Any]:
+        """Give survey.toml as it stands."""
+        item = self.stored.get("head", HEAD_FILE)
+        return {} if item is None or item.body is None else parse_toml(item.body["text"])
 
     def works(self) -> tuple[WorkItem, ...]:
         """Give the works of the sheet with the items behind them."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.geometry import geometry_of
 from bolewalk.drawing.geojson import read_features
 from bolewalk.drawing.grid import Grid, local_grid, named_grid
 from bolewalk.model.survey import Survey
@@ -14,8 +15,8 @@ from bolewalk.store.edits import new_work as new_feature
 from bolewalk.store.items import Edit, Item
 
 __all__ = [
-    "Placed", "PlacingError", "adoption", "feature_of", "moved_work", "new_work",
-    "tree_at", "work_edit", "work_removal",
+    "Placed", "PlacingError", "adopted", "adoption", "feature_of", "geometry_in_survey",
+    "moved_work", "new_work", "tree_at", "work_edit", "work_removal",
 ]  # fmt: skip
 
 WORKS_FILE = "works.geojson"
@@ -219,7 +220,38 @@ def adoption(sheet: Sheet, work_id: str, geometry: object) -> Placed:
     work = moved_work(sheet, work_id, geometry)
     if not work.layer:
         raise PlacingError(f"{work_id!r} stands in no drawing")
-    file = _file(sheet)
-    feature = feature_of(replace(work, id=f"{work.id} moved"), geometry)
-    feature["properties"]["replaces"] = work.id
-    return Placed((new_feature(feature, file=file, variant=sheet.variant),), f"moved {work_id}")
+    edit = adopted(sheet, work, {"id": f"{work.id} moved"}, geometry=geometry)
+    return Placed((edit,), f"moved {work_id}")
+
+
+def adopted(
+    sheet: Sheet, work: Work, told: Mapping[str, str | None], *, geometry: object = None
+) -> Edit:
+    """Give the edit that lets a feature stand for a drawn work on a what-if copy.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Of a what-if copy.
+    work : Work
+        As it is to be, under the id of the drawn one.
+    told : mapping
+        Properties written over those of the work; None leaves one out.
+    geometry : object or None
+        GeoJSON in the survey's coordinates, or None for where the work lies.
+
+    Raises
+    ------
+    PlacingError
+        What would come of it cannot be read as a work.
+    """
+    feature = feature_of(work, geometry_in_survey(sheet, work) if geometry is None else geometry)
+    properties = {**feature["properties"], **told, "replaces": work.id}
+    feature["properties"] = {k: v for k, v in properties.items() if v is not None}
+    _read(sheet.job.survey, feature)
+    return new_feature(feature, file=_file(sheet), variant=sheet.variant)
+
+
+def geometry_in_survey(sheet: Sheet, work: Work) -> dict[str, Any]:
+    """Give where a work lies as GeoJSON in the survey's coordinates."""
+    return geometry_of(work.parts, sheet.job.survey.m_per_grid_unit)

@@ -1,27 +1,22 @@
 """The plan of a site as plain values for the map canvas, in the survey's own coordinates."""
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import shapely
-from shapely.geometry.base import BaseGeometry
-
 from bolewalk.desk.drawer import Sheet, WorkItem
+from bolewalk.desk.geometry import footprint_of, geometry_of, rounded
 from bolewalk.desk.views.site import CHOICES
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.trees import Tree
 from bolewalk.model.units import length_unit
-from bolewalk.model.works import Part, Work
+from bolewalk.model.works import Work
 from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.plan import PlanTree, met_by_works, shown_cuts
 from bolewalk.papers.draw.svg import INKS
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.shapes import work_geometry
 
-__all__ = ["geometry_of", "plan_data", "tree_data", "verdict_data", "work_data"]
+__all__ = ["plan_data", "tree_data", "verdict_data", "work_data"]
 
-_DIGITS = 3
 _NEAR_M = 12.0
 """Works further than this from all trees do not widen the plan, as on the printed one."""
 
@@ -42,7 +37,7 @@ def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
         "revision": sheet.stored.revision,
         "variant": sheet.variant,
         "unit": length_unit(survey.units) if survey.crs is None else "",
-        "extent": None if extent is None else [_r(v / unit_m) for v in extent],
+        "extent": None if extent is None else [rounded(v / unit_m) for v in extent],
         "trees": [tree_data(sheet, t.tree, t.impact, reading) for t in reading.findings.trees],
         "works": [work_data(w, names.get(w.work.id, ""), unit_m) for w in works],
         "hatches": {kind: _hatch(kind) for kind in kinds},
@@ -97,17 +92,17 @@ def tree_data(sheet: Sheet, tree: Tree, impact: TreeImpact, reading: Reading) ->
         "name": tree.species.label,
         "at": None
         if tree.x_m is None or tree.y_m is None
-        else [_r(tree.x_m / unit_m), _r(tree.y_m / unit_m)],
-        "trunk": _r(max((s.value for s in tree.stems_cm), default=0.0) / 200 / unit_m),
-        "crown": None if tree.crown is None else [_r(r / unit_m) for r in tree.crown.radii_m],
-        "zone": None if zone is None else _r(zone.radius_m / unit_m),
-        "structural": None if zone is None else _r(zone.structural_radius_m / unit_m),
+        else [rounded(tree.x_m / unit_m), rounded(tree.y_m / unit_m)],
+        "trunk": rounded(max((s.value for s in tree.stems_cm), default=0.0) / 200 / unit_m),
+        "crown": None if tree.crown is None else [rounded(r / unit_m) for r in tree.crown.radii_m],
+        "zone": None if zone is None else rounded(zone.radius_m / unit_m),
+        "structural": None if zone is None else rounded(zone.structural_radius_m / unit_m),
         "remove": tree.decision == "remove",
         "pending": not sheet.reckoning.tried(tree.id),
         **verdict_data(impact, reading),
     }
     if zone is not None and zone.outline_m is not None:
-        out["outline"] = [_r(r / unit_m) for r in zone.outline_m]
+        out["outline"] = [rounded(r / unit_m) for r in zone.outline_m]
     if tree.decision != "remove":
         out["cuts"] = _cuts(tree, impact, unit_m)
     return out
@@ -139,8 +134,8 @@ def _cuts(tree: Tree, impact: TreeImpact, unit_m: float) -> list[dict[str, Any]]
         {
             "level": side.level,
             "bearing": side.bearing_deg,
-            "from": [_r(v / unit_m) for v in side.start],
-            "to": [_r(v / unit_m) for v in side.end],
+            "from": [rounded(v / unit_m) for v in side.start],
+            "to": [rounded(v / unit_m) for v in side.end],
         }
         for side in shown_cuts(PlanTree(tree, impact))
     ]
@@ -166,37 +161,6 @@ def work_data(entry: WorkItem, name: str, unit_m: float) -> dict[str, Any]:
     }
 
 
-def footprint_of(work: Work, unit_m: float) -> list[list[list[list[float]]]]:
-    """Give the ground a work takes as polygons of rings; empty where it has no width."""
-    shape: BaseGeometry = work_geometry(work)
-    return [
-        [[_pair(p, unit_m) for p in ring.coords] for ring in (part.exterior, *part.interiors)]
-        for part in shapely.get_parts(shape)
-        if part.geom_type == "Polygon"
-    ]
-
-
-def geometry_of(parts: Sequence[Part], unit_m: float) -> dict[str, Any]:
-    """Give parts as GeoJSON in the survey's coordinates."""
-    one = [_one(p, unit_m) for p in parts]
-    if len(one) == 1:
-        return one[0]
-    kinds = {g["type"] for g in one}
-    if len(kinds) == 1:
-        return {"type": f"Multi{kinds.pop()}", "coordinates": [g["coordinates"] for g in one]}
-    return {"type": "GeometryCollection", "geometries": one}
-
-
-def _one(part: Part, unit_m: float) -> dict[str, Any]:
-    ring = [_pair(p, unit_m) for p in part.ring]
-    if part.shape == "point":
-        return {"type": "Point", "coordinates": ring[0]}
-    if part.shape == "line":
-        return {"type": "LineString", "coordinates": ring}
-    holes = [[_pair(p, unit_m) for p in hole] for hole in part.holes]
-    return {"type": "Polygon", "coordinates": [r + r[:1] for r in (ring, *holes)]}
-
-
 def _hatch(kind: str) -> Mapping[str, Any] | None:
     hatch = hatch_for(kind)
     if hatch is None:
@@ -207,13 +171,3 @@ def _hatch(kind: str) -> Mapping[str, Any] | None:
         "mark": hatch.mark,
         "dash": hatch.dash_mm,
     }
-
-
-def _pair(point: Sequence[float], unit_m: float) -> list[float]:
-    return [_r(point[0] / unit_m), _r(point[1] / unit_m)]
-
-
-def _r(value: float) -> float:
-    if not math.isfinite(value):
-        raise ValueError("a plan cannot hold an infinite place")
-    return round(value, _DIGITS)

@@ -6,7 +6,13 @@ from bolewalk.impact.results import Question
 from bolewalk.model.statements import Statement
 from bolewalk.papers.reading import Reading, stays
 
-__all__ = ["not_asked", "questions_data"]
+__all__ = ["answer_key", "not_asked", "questions_data"]
+
+
+def answer_key(answer: Statement) -> str:
+    """Give a name for an answer that is the same each time it is offered: "depth 0.9144"."""
+    values = (v if isinstance(v, str) else f"{v:.6g}" for _, v in answer.values)
+    return " ".join((answer.code.removeprefix("answer."), *values))
 
 
 def questions_data(reading: Reading) -> list[dict[str, Any]]:
@@ -14,6 +20,7 @@ def questions_data(reading: Reading) -> list[dict[str, Any]]:
 
     A fact that bears on several trees is asked once; each answer lists what it means for each.
     Facts about works that may come later stand last. Of trees to be removed nothing is asked.
+    `fact` and each answer's `key` name them to whoever takes the answer.
     """
     by_fact: dict[str, list[tuple[str, Question]]] = {}
     for t in reading.findings.trees:
@@ -30,26 +37,31 @@ def questions_data(reading: Reading) -> list[dict[str, Any]]:
     return [
         {
             "n": i,
+            "fact": fact,
             "ask": reading.speaker.text(asked[0][1].ask),
             "of": reading.word("of", asked[0][1].of),
             "trees": [tree for tree, _ in asked],
             "answers": _answers(reading, asked),
         }
-        for i, (_, asked) in enumerate(ranked, 1)
+        for i, (fact, asked) in enumerate(ranked, 1)
     ]
 
 
 def _answers(reading: Reading, asked: list[tuple[str, Question]]) -> list[dict[str, Any]]:
     rows: dict[str, list[tuple[str, str]]] = {}
+    keys: dict[str, str] = {}
     for tree, q in asked:
         for a in q.answers:
-            rows.setdefault(reading.speaker.text(a.answer), []).append((tree, a.verdict))
+            answer = reading.speaker.text(a.answer)
+            keys.setdefault(answer, answer_key(a.answer))
+            rows.setdefault(answer, []).append((tree, a.verdict))
     out = []
     for answer, verdicts in rows.items():
         groups: dict[str, list[str]] = {}
         for tree, verdict in verdicts:
             groups.setdefault(verdict, []).append(tree)
         out.append({
+            "key": keys[answer],
             "answer": answer,
             "verdicts": [
                 {"mark": v, "word": reading.word("verdict_short", v), "ids": ids}

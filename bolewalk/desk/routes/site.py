@@ -1,8 +1,6 @@
 """The site: its page, and what the plan asks for while things are drawn and moved."""
 
 import time
-from collections.abc import Callable
-from dataclasses import asdict
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -11,7 +9,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.desk import glimpse
-from bolewalk.desk.drawer import Drawer, Sheet
+from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.geometry import footprint_of
 from bolewalk.desk.pages import page
 from bolewalk.desk.placing import (
     Placed,
@@ -23,21 +22,21 @@ from bolewalk.desk.placing import (
     work_edit,
     work_removal,
 )
-from bolewalk.desk.plan_data import footprint_of, plan_data, tree_data, verdict_data
+from bolewalk.desk.plan_data import plan_data, tree_data, verdict_data
 from bolewalk.desk.reckoning import Moved
+from bolewalk.desk.routes.keeping import back_of, kept
 from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
-from bolewalk.desk.views.site import questions_view, site_view
+from bolewalk.desk.views.site import site_view
 from bolewalk.impact.results import TreeImpact
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.language import Speaker, load_catalogue
 from bolewalk.papers.reading import Reading
-from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Applied, Conflict, Edit
 from bolewalk.survey import Findings
 
 __all__ = [
-    "add_work", "adopt_copy", "change_tree", "change_work", "drag", "drop_copy", "make_copy",
-    "plan", "questions", "redo", "remove_work", "settle", "site", "undo", "undo_page",
+    "add_work", "change_tree", "change_work", "drag", "plan", "redo", "remove_work", "settle",
+    "site", "undo", "undo_page",
 ]  # fmt: skip
 
 _SETTLE_S = 0.35
@@ -47,13 +46,9 @@ _SETTLE_S = 0.35
 async def site(request: Request) -> Response:
     """Send the page of the plan."""
     sheet = await sheet_of(request)
-    return page(request, "site", site_view(sheet, glimpse(sheet)))
-
-
-async def questions(request: Request) -> Response:
-    """Send the open questions as a part of the page."""
-    sheet = await sheet_of(request)
-    return page(request, "questions", questions_view(sheet, glimpse(sheet)))
+    drawer = desk_of(request).drawer
+    view = await run_in_threadpool(lambda: site_view(sheet, glimpse(sheet), drawer))
+    return page(request, "site", view)
 
 
 async def plan(request: Request) -> Response:
@@ -157,7 +152,7 @@ async def add_work(request: Request) -> Response:
             placed = work_edit(sheet, key="", version=0, properties=properties, geometry=geometry)
     except PlacingError as e:
         raise HTTPException(422, str(e)) from None
-    return await _keep(request, sheet, placed)
+    return await kept(request, sheet, placed)
 
 
 async def change_work(request: Request) -> Response:
@@ -177,7 +172,7 @@ async def change_work(request: Request) -> Response:
         )
     except PlacingError as e:
         raise HTTPException(422, str(e)) from None
-    return await _keep(request, sheet, placed)
+    return await kept(request, sheet, placed)
 
 
 async def remove_work(request: Request) -> Response:
@@ -190,7 +185,7 @@ async def remove_work(request: Request) -> Response:
         )
     except PlacingError as e:
         raise HTTPException(422, str(e)) from None
-    return await _keep(request, sheet, placed)
+    return await kept(request, sheet, placed)
 
 
 async def change_tree(request: Request) -> Response:
@@ -208,59 +203,7 @@ async def change_tree(request: Request) -> Response:
     x, y = body["at"][:2]
     cells = {**item.body["cells"], "x": f"{x:.2f}", "y": f"{y:.2f}"}
     edit = Edit("tree", item.key, {**item.body, "cells": cells}, integer(body, "version"))
-    return await _keep(request, sheet, Placed((edit,), f"placed {name}"))
-
-
-async def make_copy(request: Request) -> Response:
-    """Make a what-if copy of the plan's works, with what was moved on trial."""
-    sheet = await sheet_of(request)
-    body = await body_of(request)
-    name = text(body, "name").strip()[:80]
-    moved = body.get("moved", {})
-    if not isinstance(moved, dict):
-        raise HTTPException(400, "moved: an object of geometries by work")
-    try:
-        variant = await run_in_threadpool(_copied, desk_of(request).drawer, sheet, name, moved)
-    except (PlacingError, StoreError) as e:
-        raise HTTPException(422, str(e)) from None
-    return JSONResponse({"plan": variant}, status_code=201)
-
-
-def _copied(drawer: Drawer, sheet: Sheet, name: str, moved: dict[str, Any]) -> str:
-    survey = sheet.stored.id
-    # Tried before anything is kept: what cannot be placed must not leave an empty copy behind.
-    for work, geometry in moved.items():
-        moved_work(sheet, work, geometry)
-    variant = drawer.copy_works(survey, name, of=sheet.variant)
-    for work, geometry in moved.items():
-        drawer.change(survey, adoption(drawer.sheet(survey, variant), work, geometry).edits)
-    return variant
-
-
-async def adopt_copy(request: Request) -> Response:
-    """Make the works what a what-if copy of them is."""
-    sheet = await sheet_of(request)
-    drawer, key = desk_of(request).drawer, request.path_params["copy"]
-    return await _of_copy(drawer.adopt_copy, sheet.stored.id, key)
-
-
-async def drop_copy(request: Request) -> Response:
-    """Drop a what-if copy; undo brings it back."""
-    sheet = await sheet_of(request)
-    drawer, key = desk_of(request).drawer, request.path_params["copy"]
-    return await _of_copy(drawer.drop_copy, sheet.stored.id, key)
-
-
-async def _of_copy(
-    act: Callable[[int, str], Applied | Conflict], survey: int, key: str
-) -> Response:
-    try:
-        done = await run_in_threadpool(act, survey, key)
-    except StoreError as e:
-        raise HTTPException(404, str(e)) from None
-    if isinstance(done, Conflict):
-        raise HTTPException(409, "someone has changed these works since; nothing was done")
-    return JSONResponse({"revision": done.revision})
+    return await kept(request, sheet, Placed((edit,), f"placed {name}"))
 
 
 async def undo(request: Request) -> Response:
@@ -273,8 +216,10 @@ async def undo(request: Request) -> Response:
 async def undo_page(request: Request) -> Response:
     """Take back the last change, from a page without scripts."""
     sheet = await sheet_of(request)
+    form = await request.form()
     await run_in_threadpool(desk_of(request).drawer.undo, sheet.stored.id)
-    return RedirectResponse(f"/surveys/{sheet.stored.id}/trees", status_code=303)
+    back = back_of(form, f"/surveys/{sheet.stored.id}/trees")
+    return RedirectResponse(back, status_code=303)
 
 
 async def redo(request: Request) -> Response:
@@ -294,22 +239,3 @@ def _undone(done: Applied | Conflict | None, nothing: str) -> Response:
             status_code=409,
         )
     return JSONResponse({"done": True, "revision": done.revision, "say": ""})
-
-
-async def _keep(request: Request, sheet: Sheet, placed: Placed) -> Response:
-    done = await run_in_threadpool(
-        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
-    )
-    if isinstance(done, Conflict):
-        clash = done.clashes[0]
-        return JSONResponse(
-            {
-                "say": f"{clash.who} has changed this since you opened it; nothing was kept.",
-                "now": None if clash.now is None else asdict(clash.now),
-            },
-            status_code=409,
-        )
-    now = await sheet_of(request)
-    answer = await run_in_threadpool(plan_data, now, glimpse(now))
-    answer["changed"] = [i.key for i in done.items]
-    return JSONResponse(answer)

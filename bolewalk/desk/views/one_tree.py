@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
+from urllib.parse import quote
 
 from markupsafe import Markup
 
@@ -11,12 +12,12 @@ from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.history import ChangeLine, change_lines
+from bolewalk.desk.views.questions import AskedRow, GivenAnswer, asked_rows, given_answers
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.figures import Figure
 from bolewalk.model.trees import Tree
 from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.draw.svg import svg
-from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.tables import loss_row
 from bolewalk.papers.write import reading_of
@@ -85,7 +86,9 @@ class OneTreeView:
     cuts: tuple[tuple[str, tuple[str, ...]], ...]
     length_unit: str
     crown: tuple[tuple[str, str], ...]
-    questions: tuple[dict[str, Any], ...]
+    questions: tuple[AskedRow, ...]
+    given: tuple[GivenAnswer, ...]
+    back: str
     not_needed: tuple[str, ...]
     growth: tuple[tuple[str, ...], ...]
     growth_source: str
@@ -111,6 +114,7 @@ def one_tree_view(sheet: Sheet, drawer: Drawer, tree_id: str) -> OneTreeView:
     verdict = impact.verdict
     growth, source = _growth(reading, tree, sheet.job.survey.method.growth_region)
     alone = reading_of(_only(reading, finding))
+    suffix = f"?plan={sheet.variant}" if sheet.variant else ""
     return OneTreeView(
         head=survey_head(sheet, reading, "trees"),
         id=tree.id,
@@ -140,7 +144,9 @@ def one_tree_view(sheet: Sheet, drawer: Drawer, tree_id: str) -> OneTreeView:
         cuts=_cuts(reading, impact),
         length_unit=reading.speaker.amounts.length_unit,
         crown=_crown(reading, impact),
-        questions=tuple(questions_data(alone)),
+        questions=asked_rows(alone),
+        given=given_answers(sheet, drawer, tree_id),
+        back=f"/surveys/{sheet.stored.id}/trees/{quote(tree_id)}{suffix}#q-title",
         not_needed=_texts(reading, impact.not_needed),
         growth=growth,
         growth_source=source,

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from bolewalk.desk.drawer import Sheet, WorkItem
+from bolewalk.desk.drawer import Drawer, Sheet, WorkItem
 from bolewalk.desk.views.head import SurveyHead, survey_head
+from bolewalk.desk.views.questions import QuestionsView, questions_view
 from bolewalk.model.words import (
     FOUNDATIONS,
     MAKINGS,
@@ -13,10 +14,9 @@ from bolewalk.model.words import (
     PRESENCES,
     WORK_KINDS,
 )
-from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import Reading
 
-__all__ = ["CHOICES", "QuestionsView", "SiteView", "VerdictRow", "questions_view", "site_view"]
+__all__ = ["CHOICES", "SiteView", "VerdictRow", "site_view"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +48,6 @@ class WorkRow:
 
 
 @dataclass(frozen=True, slots=True)
-class QuestionsView:
-    """Open questions, each once. `pending` counts the trees whose facts are still being tried."""
-
-    head: SurveyHead
-    asked: tuple[dict[str, Any], ...]
-    pending: int
-
-
-@dataclass(frozen=True, slots=True)
 class SiteView:
     """The page of the plan."""
 
@@ -82,7 +73,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
 }
 
 
-def site_view(sheet: Sheet, reading: Reading) -> SiteView:
+def site_view(sheet: Sheet, reading: Reading, drawer: Drawer) -> SiteView:
     """Give the page of the plan as things are known now."""
     pending = set(sheet.reckoning.pending)
     entries = sheet.works()
@@ -97,7 +88,7 @@ def site_view(sheet: Sheet, reading: Reading) -> SiteView:
             (key, name, key == sheet.variant)
             for key, name in (("", "As drawn"), *sheet.variants())
         ),
-        questions=questions_view(sheet, reading, head=head),
+        questions=questions_view(sheet, reading, drawer, head=head),
         choices=CHOICES,
         unit=reading.speaker.amounts.length_unit,
         located=any(t.located for t in survey.trees) or bool(survey.works),
@@ -110,17 +101,6 @@ def site_view(sheet: Sheet, reading: Reading) -> SiteView:
             for kind in sorted({w.kind for w in survey.works if w.phase == phase})
         ),
     )  # fmt: skip
-
-
-def questions_view(
-    sheet: Sheet, reading: Reading, *, head: SurveyHead | None = None
-) -> QuestionsView:
-    """Give the open questions as they are known now."""
-    return QuestionsView(
-        head or survey_head(sheet, reading, "site"),
-        tuple(questions_data(reading)),
-        len(sheet.reckoning.pending),
-    )
 
 
 def _row(reading: Reading, t: Any, pending: set[str]) -> VerdictRow:

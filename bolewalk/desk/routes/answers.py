@@ -1,0 +1,61 @@
+"""Answers to open questions: from a page's form, and from the plan."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from bolewalk.desk.answering import Told, answered
+from bolewalk.desk.desk import glimpse
+from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.pages import page
+from bolewalk.desk.placing import Placed, PlacingError
+from bolewalk.desk.routes.keeping import back_of, kept
+from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
+from bolewalk.desk.views.questions import questions_view
+from bolewalk.store.items import Conflict
+
+__all__ = ["answer", "answer_form", "questions"]
+
+
+async def questions(request: Request) -> Response:
+    """Send the open questions as a part of the page."""
+    sheet = await sheet_of(request)
+    drawer = desk_of(request).drawer
+    view = await run_in_threadpool(lambda: questions_view(sheet, glimpse(sheet), drawer))
+    return page(request, "questions", view)
+
+
+async def answer(request: Request) -> Response:
+    """Take an answer and send the plan as it is then."""
+    sheet = await sheet_of(request)
+    body = await body_of(request)
+    told = Told(
+        text(body, "fact"), text(body, "answer"), text(body, "value", ""), text(body, "tree", ""),
+        text(body, "by", ""),
+    )  # fmt: skip
+    return await kept(request, sheet, await _placed(sheet, told))
+
+
+async def answer_form(request: Request) -> Response:
+    """Take an answer from a form, and go back to where it was asked."""
+    sheet = await sheet_of(request)
+    form = await request.form()
+    told = Told(*(str(form.get(k, ""))[:500] for k in ("fact", "answer", "value", "tree", "by")))
+    placed = await _placed(sheet, told)
+    done = await run_in_threadpool(
+        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
+    )
+    if isinstance(done, Conflict):
+        raise HTTPException(
+            409, f"{done.clashes[0].who} has changed this in the meantime; nothing was kept. "
+            "Go back and answer again.",
+        )  # fmt: skip
+    return RedirectResponse(back_of(form, f"/surveys/{sheet.stored.id}/site"), status_code=303)
+
+
+async def _placed(sheet: Sheet, told: Told) -> Placed:
+    try:
+        return await run_in_threadpool(lambda: answered(sheet, glimpse(sheet), told))
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
