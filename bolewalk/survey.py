@@ -8,7 +8,7 @@ Everything here is pure: the same job gives the same findings, whatever the day 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from bolewalk.impact.assess import assess_all
@@ -66,7 +66,8 @@ class Findings:
     and cautions; `rules.urgent` heads every paper. `planting` is None where the survey has no
     planting.toml. `returned` holds today against earlier visits, None where there is none;
     `choices` are what was chosen, done and assumed since. `parts` are the stretches of the walk
-    with their recordings, `photos` the photographs, as `Job` has them.
+    with their recordings, `photos` the photographs, `discussion` what is said of single trees at
+    length, as `Job` has them.
     """
 
     survey: Survey
@@ -83,6 +84,7 @@ class Findings:
     choices: Choices | None = None
     parts: tuple[WalkPart, ...] = ()
     photos: tuple[str, ...] = ()
+    discussion: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def _quiet(_: str) -> None:
@@ -162,6 +164,7 @@ def assess(
         choices=job.choices,
         parts=job.parts,
         photos=job.photos,
+        discussion=job.discussion,
     )
 
 

@@ -16,6 +16,7 @@ from bolewalk.intake.checks_across import (
     utm_hint,
     without_replaced,
 )
+from bolewalk.intake.discussion import discussion_of
 from bolewalk.intake.job import Job, RawTable
 from bolewalk.intake.left_out import left_out
 from bolewalk.intake.plans import Plan, read_plans, read_works
@@ -96,6 +97,7 @@ def read_survey(source: Source) -> Job:
     photos = _photos(reading)
     earlier = read_visits(reading, grid)
     choices = read_choices_named(reading)
+    discussion = discussion_of(reading, trees)
     trees, works = _across(reading, trees, works, plans, grid)
     reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
@@ -114,6 +116,7 @@ def read_survey(source: Source) -> Job:
         photos=photos,
         earlier=earlier,
         choices=choices,
+        discussion=discussion,
         problems=tuple(reading.problems),
     )
 
@@ -305,4 +308,5 @@ def _survey(
         works=works,
         drawings=tuple(p.drawing for p in plans if p.read.extent_m is not None),
         place=head.place,
+        told=head.told,
     )

@@ -1,11 +1,17 @@
-"""Tables of survey.toml that stand any number of times and name files."""
+"""Tables of survey.toml that name earlier papers or hold what papers print as it stands."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from bolewalk.drawing.details import Place
+from bolewalk.intake.head_keys import KEYS, TOLD
 from bolewalk.intake.sections import Section
+from bolewalk.trees.risk import LEVELS
 
-__all__ = ["earlier_named"]
+__all__ = ["earlier_named", "read_told"]
+
+_DAYS = {"firm": ("licence_until", "insurance_until", "start", "end"), "insurer": ("asked_on",)}
+_LONGEST_YEARS = 100.0
 
 
 def earlier_named(raw: object, known: Mapping[str, str], place: Place) -> tuple[str, ...]:
@@ -26,3 +32,35 @@ def earlier_named(raw: object, known: Mapping[str, str], place: Place) -> tuple[
         else:
             table.tell("papers", "the folder of earlier papers, or their findings.json")
     return tuple(named)
+
+
+def read_told(raw: Mapping[str, Any], place: Place) -> dict[str, str]:
+    """Give what survey.toml tells for the papers: "site.soil" -> its text.
+
+    Days come as 2026-05-12, a list of trees as one text, years as a number in digits; what is not
+    told is not in it.
+    """
+    told: dict[str, str] = {}
+    for name in ("site", "firm", "protection", "insurer", "risk"):
+        # [site] has keys of its own that are read elsewhere, and its unknown ones told there.
+        silent = Place("", None) if name == "site" else place
+        table = Section(raw.get(name), name, KEYS[name], silent)
+        spoken = (
+            table
+            if name != "site"
+            else Section(
+                {k: v for k, v in table.raw.items() if k in TOLD["site"]}, name, KEYS[name], place
+            )
+        )
+        found = {k: spoken.text(k) for k in TOLD.get(name, ())}
+        found |= {
+            k: day.isoformat() for k in _DAYS.get(name, ()) if (day := spoken.date(k)) is not None
+        }
+        if name == "insurer":
+            found["trees"] = ", ".join(spoken.texts("trees"))
+        if name == "risk":
+            years = spoken.number("years", low=0.1, high=_LONGEST_YEARS, what="a number of years")
+            found["years"] = "" if years is None else f"{years:g}"
+            found["level"] = spoken.choice("level", LEVELS) or ""
+        told |= {f"{name}.{k}": v for k, v in found.items() if v}
+    return told

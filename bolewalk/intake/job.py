@@ -1,5 +1,6 @@
 """What a survey folder gives: the survey, the tables of the other rooms, and what was wrong."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -46,8 +47,9 @@ class Job:
     sound cases. `rules` are the tables named, unread ones among them. `photos` are paths relative
     to the survey folder, sorted. `parts` are the stretches of `cues`' time line, in order;
     `underlays` the pictures among the drawings. `earlier` are earlier visits in file order,
-    `choices` what was chosen, done and assumed since. `problems` come in the order the files are
-    read: survey.toml, trees, works, drawings, walk, the other tables, then what holds across them.
+    `choices` what was chosen, done and assumed since; `discussion` is tree id -> key -> text, what
+    is said of single trees at length. `problems` come in the order the files are read: survey.toml,
+    trees, works, drawings, walk, the other tables, then what holds across them.
     """
 
     survey: Survey
@@ -63,4 +65,5 @@ class Job:
     photos: tuple[str, ...] = ()
     earlier: tuple[EarlierVisit, ...] = ()
     choices: Choices | None = None
+    discussion: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     problems: tuple[Problem, ...] = field(default=())

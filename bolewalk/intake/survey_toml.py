@@ -8,7 +8,8 @@ from typing import Any, Literal, cast
 from bolewalk.drawing.details import Place
 from bolewalk.drawing.placement import Pair
 from bolewalk.drawing.settings import DRAWING_UNITS
-from bolewalk.intake.head_tables import earlier_named
+from bolewalk.intake.head_keys import KEYS
+from bolewalk.intake.head_tables import earlier_named, read_told
 from bolewalk.intake.sections import Section
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import (
@@ -27,72 +28,6 @@ from bolewalk.reference.regions import find_region, region_names
 __all__ = ["KEYS", "DrawingEntry", "FilesNamed", "Head", "HeadError", "read_head"]
 
 FILE = "survey.toml"
-
-KEYS: dict[str, dict[str, str]] = {
-    "": {
-        "survey": "what the survey is",
-        "people": "who is named in the papers",
-        "files": "the other files of the folder",
-        "drawing": "plan drawings, any number",
-        "method": "choices of method",
-        "site": "the ground and the way to the truck",
-        "earlier": "papers of earlier visits, any number",
-    },
-    "survey": {
-        "name": "what the survey is called",
-        "date": "day of the visit",
-        "units": "imperial or metric",
-        "crs": "reference system of positions",
-        "purpose": "what the papers are for",
-        "place": "where the site lies, in words",
-    },
-    "people": {"assessor": "who did the survey", "client": "for whom", "others": "who else"},
-    "person": {
-        "name": "as printed",
-        "role": "in the work",
-        "credential": "kind of credential",
-        "number": "of the credential",
-        "expires": "last valid day of the credential",
-        "contact": "telephone or address",
-    },
-    "files": {
-        "trees": "tree table",
-        "works": "works as GeoJSON",
-        "walk": "recordings or transcripts",
-        "photos": "folder of photographs",
-        "rates": "rates of the firm",
-        "rules": "rule tables",
-        "planting": "planting",
-        "phases": "budget items",
-        "futures": "keep-or-remove cases",
-        "choices": "what was chosen, done and assumed",
-    },
-    "earlier": {"papers": "folder of the papers, or their findings.json"},
-    "drawing": {
-        "file": "the drawing",
-        "title": "its title",
-        "revision": "its revision",
-        "date": "its date",
-        "author": "who drew it",
-        "units": "of the drawing, when it does not say",
-        "ignore_header_units": "believe units, not the drawing",
-        "layers": "layer name -> kind of works",
-        "at": "two pairs of points that place the drawing",
-    },
-    "method": {
-        "root_zone": "method of the root zone",
-        "growth_region": "region of the growth equations",
-        "cut_length": "length of the trench tried for the nearest allowed cut",
-        "cut_bearings": "bearings tried",
-    },
-    "site": {
-        "slope_pct": "slope",
-        "slope_bearing": "bearing the ground falls to",
-        "carry": "distance to the truck",
-        "gate": "width of the narrowest gate",
-    },
-}
-"""Table -> key -> meaning. The documentation is tested against it."""
 
 
 class HeadError(ValueError):
@@ -117,6 +52,7 @@ class FilesNamed:
     phases: str = ""
     futures: str = ""
     choices: str = ""
+    discussion: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +85,7 @@ class Head:
     method: Method
     site: Site
     earlier: tuple[str, ...]
+    told: Mapping[str, str]
     problems: tuple[Problem, ...]
 
 
@@ -200,6 +137,7 @@ def read_head(raw: Mapping[str, Any]) -> Head:
         method=_method(top, system, place),
         site=_site(top, system, place),
         earlier=earlier_named(top.raw.get("earlier"), KEYS["earlier"], place),
+        told=read_told(top.raw, place),
         problems=tuple(place.problems),
     )
 
@@ -222,6 +160,7 @@ def _files(files: Section) -> FilesNamed:
         phases=files.text("phases"),
         futures=files.text("futures"),
         choices=files.text("choices"),
+        discussion=files.text("discussion"),
     )
 
 

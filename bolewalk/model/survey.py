@@ -1,5 +1,6 @@
 """A survey: one property, one walk, its trees and the works planned among them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -87,7 +88,8 @@ class Site:
 class Survey:
     """Everything known of the site. `m_per_grid_unit` turns grid coordinates of the crs (or of
     the survey's own grid) into the metres used inside and back. `left_out` are works whose records
-    could not be used: a tree near one is not judged as if it were not there."""
+    could not be used: a tree near one is not judged as if it were not there. `told` holds texts
+    that papers print as they stand, "site.soil" -> its text."""
 
     name: str
     date: date
@@ -102,4 +104,5 @@ class Survey:
     works: tuple[Work, ...] = ()
     drawings: tuple[Drawing, ...] = ()
     place: str = ""
+    told: Mapping[str, str] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()

@@ -95,6 +95,7 @@ def _roles(root: Path, head: Body) -> dict[str, str]:
 def _named(files: FilesNamed) -> dict[str, tuple[str, ...]]:
     texts = (
         files.rates, *files.rules, files.planting, files.phases, files.futures, files.choices,
+        files.discussion,
     )  # fmt: skip
     return {"columns": (files.trees,), "works": files.works, "table": texts}
 
