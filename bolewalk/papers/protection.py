@@ -3,12 +3,15 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from shapely.geometry import Polygon
+
 from bolewalk.impact.results import COMPASS
 from bolewalk.papers.conditions import WayOfWorking, decisive, ways_data, ways_of
 from bolewalk.papers.draw.sheet import SHEET_SIZES
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.plan_sheet import protection_sheet
 from bolewalk.papers.protection_lines import (
+    fence_distances_m,
     fence_lines,
     fenced_ground,
     fenced_trees,
@@ -41,8 +44,9 @@ def protection_data(reading: Reading) -> dict[str, Any]:
     working = working_ground(reading.plan_trees, s.works, units=s.units)
     sheet = protection_sheet(reading, fences, ground, working)
     kept = {t.tree.id for t in fenced_trees(reading.plan_trees)}
+    fenced = [t for t in reading.findings.trees if t.tree.id in kept]
     words = reading.labels("protection")
-    ways = ways_of(reading, [t for t in reading.findings.trees if t.tree.id in kept])
+    ways = ways_of(reading, fenced)
     return {
         **common_data(reading),
         "title": words["title"],
@@ -55,7 +59,7 @@ def protection_data(reading: Reading) -> dict[str, Any]:
         "ways": ways_data(ways),
         "sections": sections_data(reading, width_mm=182.0),
         "id_mm": id_width_mm(reading),
-        "rows": [_row(reading, t, ways) for t in reading.findings.trees if t.tree.id in kept],
+        "rows": [_row(reading, t, ways, ground) for t in fenced],
         "removed": [t.tree.id for t in reading.findings.trees if t.tree.decision == "remove"],
         "open": [
             t.tree.id
@@ -91,7 +95,9 @@ def _call(reading: Reading) -> str:
     return reading.say("protection_says.call", name=a.name, contact=a.contact or DASH)
 
 
-def _row(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -> dict[str, Any]:
+def _row(
+    reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking], ground: Sequence[Polygon]
+) -> dict[str, Any]:
     zone, cut, amounts = t.impact.zone, t.impact.nearest_cut, reading.speaker.amounts
     v = t.impact.verdict
 
@@ -109,6 +115,10 @@ def _row(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -> di
         "structural": DASH if zone is None else amounts.length_number(zone.structural_radius_m),
         "keep": sides("keep"),
         "keep_if": sides("keep_if"),
+        "fence": [
+            DASH if d is None else amounts.length_number(d)
+            for d in fence_distances_m(t.tree, ground, [45.0 * i for i in range(len(COMPASS))])
+        ],
         "conditions": reading.texts(decisive(v)),
         "ways": [w.letter for w in ways if t.tree.id in w.trees],
     }

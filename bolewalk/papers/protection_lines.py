@@ -1,5 +1,6 @@
 """Where the protection fence stands: about the root zones of retained trees, clear of the works."""
 
+import math
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from bolewalk.model.trees import Tree
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Work
 from bolewalk.papers.draw.plan import PlanTree
@@ -17,6 +19,7 @@ from bolewalk.papers.shapes import work_geometry, zone_outline
 
 __all__ = [
     "ProtectionSettings",
+    "fence_distances_m",
     "fence_lines",
     "fenced_ground",
     "fenced_trees",
@@ -127,3 +130,30 @@ def fence_lines(
         if isinstance(g, LineString) and g.length > 4 * _TOUCH_M
     ]
     return tuple(sorted(lines, key=lambda g: (-round(g.length, 6), g.bounds)))
+
+
+def fence_distances_m(
+    tree: Tree, ground: Sequence[Polygon], bearings_deg: Sequence[float]
+) -> tuple[float | None, ...]:
+    """Measure from the trunk centre to the edge of the fenced ground, bearing by bearing.
+
+    Returns
+    -------
+    tuple of float or None
+        [m], one a bearing; None where the trunk stands in no fenced ground.
+    """
+    if tree.x_m is None or tree.y_m is None:
+        return (None,) * len(bearings_deg)
+    x, y = tree.x_m, tree.y_m
+    trunk = Point(x, y)
+    piece = next((p for p in ground if p.intersects(trunk)), None)
+    if piece is None:
+        return (None,) * len(bearings_deg)
+    edge = piece.boundary
+    reach = edge.hausdorff_distance(trunk) + 1.0
+    out = []
+    for bearing in bearings_deg:
+        b = math.radians(bearing)
+        ray = LineString([(x, y), (x + reach * math.sin(b), y + reach * math.cos(b))])
+        out.append(float(ray.intersection(edge).distance(trunk)))
+    return tuple(out)

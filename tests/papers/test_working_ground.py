@@ -8,6 +8,7 @@ from shapely.geometry import Point, box
 
 from bolewalk.model.works import Part, Work
 from bolewalk.papers.plan_sheet import protection_sheet
+from bolewalk.papers.protection_lines import fence_distances_m
 from bolewalk.papers.working_ground import working_ground
 from bolewalk.papers.write import reading_of
 from tests.papers.invented import FT, ROWS, findings
@@ -98,3 +99,14 @@ def test_the_sheet_draws_mats_storage_and_wash_out() -> None:
     assert {"Mats", "Storage", "Wash-out"} <= set(said)
     assert "access (rig path), proposed" in said
     assert shapely.get_parts(ground.mats).size  # type: ignore[union-attr]
+
+
+def test_fence_is_measured_from_the_trunk_on_every_side() -> None:
+    """Ground 20 m by 10 m, trunk 4 m from its west and 3 m from its south edge: by hand."""
+    (t,) = one_tree()
+    tree = replace(t.tree, x_m=104.0, y_m=203.0)
+    ground = (box(0, 0, 5, 5), box(100, 200, 120, 210))
+    found = fence_distances_m(tree, ground, [0.0, 45.0, 90.0, 180.0, 225.0, 270.0])
+    assert found == pytest.approx((7.0, 7.0 * 2**0.5, 16.0, 3.0, 3.0 * 2**0.5, 4.0))
+    assert fence_distances_m(tree, ground[:1], [0.0, 90.0]) == (None, None)
+    assert fence_distances_m(replace(tree, x_m=None, y_m=None), ground, [0.0]) == (None,)
