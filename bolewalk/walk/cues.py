@@ -14,7 +14,7 @@ from pathlib import Path
 from bolewalk.model.problems import Problem
 from bolewalk.walk.phrases import word_set
 
-__all__ = ["Cue", "parse_cues", "read_cues", "read_walk"]
+__all__ = ["Cue", "arrow_times", "line_head", "parse_cues", "read_cues", "read_walk"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +202,7 @@ def _arrowed(lines: list[str], file: str) -> tuple[list[Cue], list[Problem]]:
         if "-->" not in line:
             i += _skip_block(lines, i)
             continue
-        times = _ARROW.match(_MARKS.sub("", line))
+        times = arrow_times(line)
         row = i + 1
         body: list[str] = []
         i += 1
@@ -215,7 +215,7 @@ def _arrowed(lines: list[str], file: str) -> tuple[list[Cue], list[Problem]]:
         if times is None:
             problems.append(_bad_time(file, row, line))
             continue
-        start, end = _seconds(times.groups()[:4]), _seconds(times.groups()[4:])
+        start, end = times
         if end < start:
             problems.append(
                 Problem(file, row, "end", line.strip()[:_MAX_SHOWN],
@@ -224,6 +224,24 @@ def _arrowed(lines: list[str], file: str) -> tuple[list[Cue], list[Problem]]:
             end = start
         cues += _spoken(" ".join(body) if not _voices(body) else "\n".join(body), start, end)
     return cues, problems
+
+
+def arrow_times(line: str) -> tuple[float, float] | None:
+    """Give the two times [s] of a line with an arrow, as written; None where they are none."""
+    times = _ARROW.match(_MARKS.sub("", line))
+    if times is None:
+        return None
+    return _seconds(times.groups()[:4]), _seconds(times.groups()[4:])
+
+
+def line_head(line: str) -> tuple[float, int] | None:
+    """Give the time [s] a line begins with in brackets, and where its words begin; else None."""
+    if line[:20].lstrip()[:1] not in "[(\ufeff":
+        return None
+    head = _LINE.match(_MARKS.sub("", line[:80]))
+    if head is None:
+        return None
+    return _seconds(head.groups()[:4]), line.index("]" if "]" in line[:80] else ")") + 1
 
 
 def _skip_block(lines: list[str], i: int) -> int:
@@ -242,13 +260,10 @@ def _bracketed(lines: list[str], file: str) -> tuple[list[Cue], list[Problem]]:
     starts: list[float] = []
     texts: list[list[str]] = []
     for number, line in enumerate(lines, start=1):
-        head = (
-            _LINE.match(_MARKS.sub("", line[:80])) if line[:20].lstrip()[:1] in "[(\ufeff" else None
-        )
+        head = line_head(line)
         if head is not None:
-            starts.append(_seconds(head.groups()[:4]))
-            body = line[line.index("]" if "]" in line[:80] else ")") + 1 :]
-            texts.append([body])
+            starts.append(head[0])
+            texts.append([line[head[1] :]])
         elif texts:
             texts[-1].append(line)
         elif _clean(line):
