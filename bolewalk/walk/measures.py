@@ -112,11 +112,29 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
         if size is None:
             continue
         before = numbers[k - 1] if k else None
+        twin = _twin(tokens, before, number, size)
+        if twin is not None and not any(x.start <= twin.start < x.end for x in sizes):
+            sizes.append(twin)
         if before is not None and [t.word for t in tokens[before.end : number.start]] == ["or"]:
             both = ((before.value, size.unit), (size.value, size.unit))
             size = replace(size, start=before.start, readings=both)
         sizes.append(size)
     return sorted(sizes, key=lambda s: s.start)
+
+
+def _twin(
+    tokens: Sequence[Token], before: Spoken | None, number: Spoken, size: SizeSaid
+) -> SizeSaid | None:  # fmt: skip
+    """Read the first of two trees' sizes said with one unit: "nine and eleven inches"."""
+    if before is None or size.what == "stems" or (size.readings and size.unit_said):
+        return None
+    between = [t.word for t in tokens[before.end : number.start]]
+    if between != ["and"] or before.pair or not 0.2 <= before.value / number.value <= 5:
+        return None
+    readings = tuple((before.value, u) for _, u in size.readings)
+    return replace(
+        size, value=before.value, start=before.start, end=before.end, readings=readings
+    )  # fmt: skip
 
 
 def _by(
@@ -160,7 +178,7 @@ def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | Non
 _LEAST_ALONE = 7.0  # a smaller number between commas is a count
 _MULTIPLES = {"twin": 2.0, "double": 2.0, "triple": 3.0, "quadruple": 4.0}
 _GIRTH_FROM_M = 1.8  # a tape round so much is read as girth; few trunks are so thick
-_GIRTH_SAID = re.compile(r"\b(?:girth|circumference)\b")
+_GIRTH_SAID = re.compile(r"\b(?:girths?|circumference|around|round about)\b")
 _COUNTING = word_set("measures.counting")
 
 
@@ -179,8 +197,9 @@ def _size(
         end += 1
     if unit and after is not None and after.start == end and not tokens[end - 1].after:
         # "six foot two", "four metres forty"
-        if unit == "ft" and after.value < 12 and not _unit_at(words, after.end):
-            value, end = value + after.value / 12, after.end
+        inches = _unit_at(words, after.end) and _UNITS[words[after.end]] == "in"
+        if unit == "ft" and after.value < 12 and (inches or not _unit_at(words, after.end)):
+            value, end = value + after.value / 12, after.end + inches
         elif unit == "m" and after.value < 100 and not _unit_at(words, after.end):
             value, end = value + after.value / 100, after.end
     if unit and words[end : end + 3] == ["and", "a", "half"]:
@@ -264,7 +283,7 @@ def _what(
     while stop < len(words) and not tokens[stop - 1].after and stop - end < 5:
         stop += 1
     left, right = " ".join(words[begin:start]), " ".join(words[end:stop])
-    if (_GIRTH.search(right) and "across" not in right) or re.search(r"\bgirth\b", left):
+    if (_GIRTH.search(right) and "across" not in right) or re.search(r"\bgirths?\b", left):
         return "girth"
     if re.match(r"(?:of an? )?(?:inch|inches)?\b", right) and re.match(
         r"(?:tall|high|in height)\b", right
@@ -323,7 +342,7 @@ def _previous_head(tokens: Sequence[Token], begin: int, start: int) -> What | No
     words = [t.word for t in tokens[max(0, start - 5) : start]]
     text = " ".join(words)
     if begin == start or len(words) - (start - begin) > 0:
-        if re.search(r"\bgirth\b", " ".join(t.word for t in tokens[max(0, start - 9) : start])):
+        if re.search(r"\bgirths?\b", " ".join(t.word for t in tokens[max(0, start - 9) : start])):
             return "girth"
         if re.search(r"\bspreads?\b(?: \w+)?$", text):
             return "spread"
@@ -350,16 +369,27 @@ def _unitless(
     words = [t.word for t in tokens]
     following = words[number.end] if number.end < len(words) else ""
     ends = number.end == len(words) or bool(tokens[number.end - 1].after)
-    if not ends and following not in (
-        "tall",
-        "high",
-        "at",
-        "across",
-        "wide",
-        "through",
-        "with",
-        "and",
-        "dbh",
+    if (
+        not ends
+        and following
+        not in (
+            "tall",
+            "high",
+            "at",
+            "across",
+            "wide",
+            "through",
+            "with",
+            "and",
+            "dbh",
+            "diameter",
+            "stem",
+            "trunk",
+            "girth",
+            "odd",
+            "estimated",
+        )
+        and words[number.end : number.end + 2] not in (["or", "so"], ["or", "thereabouts"])
     ):
         return None
     value = number.value

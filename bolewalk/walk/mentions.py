@@ -81,6 +81,9 @@ _OFF_SITE = phrase("mentions.off_site")
 _NOT_TAKEN = phrase("mentions.not_taken")
 _HEARSAY = phrase("mentions.hearsay")
 _WANTED = phrase("mentions.wanted")
+_DENIED = phrase("mentions.denied")
+_ASKED_NAME = phrase("mentions.asked_name")
+_WOULD_HAVE = phrase("mentions.would_have")
 _VERBS_GENERIC = word_set("mentions.verbs_generic")
 
 
@@ -111,7 +114,9 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     before = " ".join(t.word for t in tokens[:start])
     previous = tokens[start - 1].word if start and not tokens[start - 1].after else ""
     place = definite and previous in _PLACES and start > 1
-    hearsay = bool(_HEARSAY.search(_clause(tokens, start)))
+    hearsay = bool(_HEARSAY.search(_clause(tokens, name.start)) or _denied(tokens, name)) or (
+        sentence.asked and bool(_ASKED_NAME.search(_clause(tokens, start)))
+    )
     role = _role(
         sentence, name, start, before, words, definite=definite, plural=plural, count=count
     )
@@ -124,6 +129,11 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
 _NUMBER_WORDS = word_set("mentions.number_words")
 _TELLING = word_set("mentions.telling")
 _OWNERS = word_set("mentions.owners")
+
+
+def _denied(tokens: Sequence[Token], name: NameFound) -> bool:
+    """Whether the name is taken back at once: "a poinciana, but it's not"."""
+    return bool(_DENIED.search(" ".join(t.word for t in tokens[name.end :])))
 
 
 def _phrase_start(tokens: Sequence[Token], at: int, floor: int) -> int:
@@ -274,6 +284,8 @@ def _role(
         return "elsewhere"
     if _NOT_TAKEN.search(norm):
         return "elsewhere"
+    if _WOULD_HAVE.search(clause) and not definite:
+        return "generic"
     third = bool(
         re.search(
             r"\b(?:wants|wanted|loves|loved|likes|hates|asked about|asked for)(?: an?)?$", clause

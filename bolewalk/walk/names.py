@@ -276,7 +276,7 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
             if any(k in taken for k in range(i, end)):
                 break
             words = [t.word for t in tokens[i:end]]
-            if words[-1] in _CLOSED or any(w[0].isdigit() for w in words):
+            if words[-1] in _CLOSED | {"one", "ones"} or any(w[0].isdigit() for w in words):
                 continue
             if any(_contracted(t.text) for t in tokens[i:end]) or _proper(tokens, i, end):
                 continue

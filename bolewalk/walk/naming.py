@@ -10,6 +10,7 @@ from bolewalk.walk.entities import (
     name_it,
 )
 from bolewalk.walk.mentions import Mention, read_mentions
+from bolewalk.walk.names import NameFound
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
@@ -17,6 +18,7 @@ from bolewalk.walk.state import Walk
 __all__ = [
     "identifies",
     "keep_both",
+    "newly_told",
     "note_name",
     "of_focus",
     "refine",
@@ -32,6 +34,7 @@ _OF_IT = phrase("naming.of_it")
 
 _RENAME_S = 60.0
 
+_NEW_PLACE = phrase("naming.new_place")
 _POINTS = phrase("naming.points")
 _TAKES_IT_FOR = phrase("naming.takes_it_for")
 
@@ -50,6 +53,8 @@ def renamed(
     start = w.sentences[tree.sentence].start_s
     asked = range(tree.sentence + 1, s.index + 1)
     if any(_POINTS.search(w.sentences[i].text) for i in asked):
+        return None
+    if any(_NEW_PLACE.search(w.sentences[i].text) for i in asked if not w.named.get(i)):
         return None
     recent = s.start_s - start <= _RENAME_S and s.index - tree.sentence <= 8
     before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
@@ -185,9 +190,42 @@ def of_focus(w: Walk, s: Sentence, m: Mention) -> bool:
     lead = " ".join(s.words[: m.start])
     if w.focus is None or s.index - w.focus.sentence > 2 or not _TAKES_IT_FOR.search(lead):
         return False
+    if _NEW_PLACE.search(lead) and s.index > w.focus.sentence:
+        return False
     return not re.search(
         r"\b(?:next|first|another|then theres|number|tree) ?(?:one|tree|\w+)?\b", lead
     )
+
+
+def newly_told(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Whether a name somebody gave is that of a tree not met yet: "on the lawn, she says elm".
+
+    A place or a pointing word leads to it, here or just before; or the tree at hand is settled
+    and of another kind. A bare plural ("she says oaks are trouble") names none. What is taken
+    back at once counts only where the right name follows.
+    """
+    if m.plural and m.count is None and not m.definite:
+        return False
+    following = [x for k in range(s.index, s.index + 4) for x in _names_at(w, k)]
+    later = [x for x in following if (x[0], x[1].start) > (s.index, m.name.start)]
+    right = any(x.key != m.name.key for _, x in later)
+    retracted = any(cases.retracts(x) for x in w.sentences[s.index : s.index + 3])
+    if retracted and not right:
+        return False
+    lead = " ".join(s.words[: m.start])
+    before = w.sentences[s.index - 1] if s.index else s
+    pointed = _NEW_PLACE.search(lead) or (
+        not w.named.get(before.index) and before is not s and _NEW_PLACE.search(before.text)
+    )
+    if pointed or w.focus is None or any(x.end <= m.start for x in w.named.get(s.index, [])):
+        return True
+    plant = w.focus.named.plant
+    other = plant is None or plant.genus not in {p.genus for p in m.name.plants}
+    return other and bool(w.focus.decisions or w.focus.sizes)
+
+
+def _names_at(w: Walk, index: int) -> list[tuple[int, NameFound]]:
+    return [(index, x) for x in w.named.get(index, [])]
 
 
 def same_as_away(w: Walk, s: Sentence, m: Mention) -> bool:

@@ -120,10 +120,32 @@ def sound_alikes(
     return out
 
 
+def _kind_apart(
+    tokens: Sequence[Token], found: NameFound, names: Mapping[str, tuple[Plant, ...]]
+) -> NameFound | None:
+    """Read "a juniper, the Rocky Mountain one", "fan palms, the skinny Mexican kind"."""
+    for i in range(found.end + 1, min(found.end + 7, len(tokens))):
+        if tokens[i].word not in _KIND_OF:
+            continue
+        for n in (1, 2):
+            epithet = " ".join(t.word for t in tokens[max(found.end, i - n) : i])
+            key = name_key(f"{epithet} {found.key}")
+            plants = names.get(key, ())
+            if len(plants) == 1 and plants[0].rank == "species":
+                return replace(found, key=key, plants=plants)
+    return None
+
+
+_KIND_OF = {"one", "ones", "kind", "kinds", "sort", "type", "variety", "species"}
+
+
 def epithet_apart(
     tokens: Sequence[Token], found: NameFound, names: Mapping[str, tuple[Plant, ...]]
 ) -> NameFound:
     """Let a word set apart make a loose name plain: "the spruce at the yard, Sitka, twenty"."""
+    kind = _kind_apart(tokens, found, names)
+    if kind is not None:
+        return kind
     for i in range(found.end, len(tokens)):
         apart = bool(tokens[i - 1].after) and (i + 1 == len(tokens) or bool(tokens[i].after))
         if not apart or tokens[i].word in _COLOURS:

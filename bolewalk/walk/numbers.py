@@ -92,8 +92,13 @@ def _number(tokens: Sequence[Token], i: int) -> Spoken | None:
         if following in _GROUPS and _says_of(tokens, i + 2, following):
             return Spoken(i, i + 2, _GROUPS[following])
         return None
-    if word == "hundred" and i + 1 < len(tokens) and tokens[i + 1].word in _MEASURED:
-        return Spoken(i, i + 1, 100.0)
+    if word == "hundred" and i + 1 < len(tokens):
+        # "Hundred and twelve", "hundred foot": the "a" is often left out.
+        if tokens[i + 1].word in _MEASURED:
+            return Spoken(i, i + 1, 100.0)
+        more = _small(tokens, i + 2) if tokens[i + 1].word == "and" else None
+        if more is not None and more[0]:
+            return Spoken(i, more[1], 100.0 + more[0])
     if word == "half" and _words(tokens, i, 3) == ("half", "a", "dozen"):
         return Spoken(i, i + 3, 6.0)
     if word in ("pair", "trio") and _says_of(tokens, i + 1, word):

@@ -16,6 +16,7 @@ from bolewalk.walk.measures import find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.naming import (
     identifies,
+    newly_told,
     note_name,
     of_focus,
     refine,
@@ -38,6 +39,7 @@ _SAME_AGAIN = phrase("resolving.same_again")
 _ANAPHORA = 3
 _HELD = 6  # sentences for which sizes of a tree without a name wait for the name
 
+_GENERIC_AFTER = word_set("resolving.generic_after")
 _INTRODUCING = word_set("resolving.introducing")
 
 _OPENS = word_set("resolving.opens")
@@ -64,6 +66,11 @@ def resolve(
         return None
     if m.hearsay and of_focus(w, s, m):
         return w.focus
+    if m.hearsay and known is None and own and m.role == "stand" and not w.recap:
+        if newly_told(w, s, m):
+            return _enter(w, s, m)
+        note_name(w, s, m)
+        return None
     if m.role == "compare":
         return known if m.definite and known is not None else None
     if not own:
@@ -71,6 +78,8 @@ def resolve(
     again = renamed(w, s, m, spoken)
     if again is not None:
         return again
+    if known is not None and _of_its_kind(w, s, m):
+        return None
     if known is not None and not _is_new(w, s, m, known):
         refine(w, s, m, known)
         return known
@@ -78,7 +87,7 @@ def resolve(
         return narrower
     if known is None and (_planned(w, s, m) or _refused(w, s, m)):
         return None
-    if _refers(w, s, m):
+    if _refers(w, s, m) or _of_its_kind(w, s, m):
         note_name(w, s, m)
         return None
     return _enter(w, s, m)
@@ -180,6 +189,15 @@ def _refers(w: Walk, s: Sentence, m: Mention) -> bool:
     opens = m.start == 0 or bool(s.tokens[m.start - 1].after) or before in _OPENS
     return not opens or (m.start == 0 and m.plural and m.count is None and not _sized_soon(w, s)
                          and not s.tokens[m.end - 1].after)  # fmt: skip
+
+
+def _of_its_kind(w: Walk, s: Sentence, m: Mention) -> bool:
+    """Whether the kind of the tree at hand is meant: "I won't guess on an oak"."""
+    before = s.words[m.start - 1] if m.start else ""
+    article = m.words[-1:] in (("a",), ("an",)) and m.count is None
+    return article and before in _GENERIC_AFTER and w.focus is not None and fits(m, w.focus) and (
+        not _sized_soon(w, s)
+    )  # fmt: skip
 
 
 def _planned(w: Walk, s: Sentence, m: Mention) -> bool:

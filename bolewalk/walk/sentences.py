@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from bolewalk.walk.cues import Cue
+from bolewalk.walk.phrases import word_set
 from bolewalk.walk.unpunctuated import guess_marks
 
 __all__ = ["Moment", "Sentence", "Token", "read_sentences", "read_tokens"]
@@ -81,6 +82,9 @@ _SLANG = {
     "bout": "about", "yeah": "yes", "yep": "yes", "nope": "no", "kinda": "kind of", "ya": "you",
     "youse": "you", "lemme": "let me", "gimme": "give me", "dunno": "dont know",
     "summat": "something", "owt": "anything", "nowt": "nothing", "hafta": "have to",
+    "dinnae": "dont", "cannae": "cant", "havenae": "havent", "isnae": "isnt", "wasnae": "wasnt",
+    "didnae": "didnt", "doesnae": "doesnt", "wouldnae": "wouldnt", "willnae": "wont",
+    "shouldnae": "shouldnt", "arenae": "arent", "hasnae": "hasnt", "aye": "yes", "nae": "no",
     "&": "and", "%": "percent", "$": "dollars", "£": "pounds", "€": "euros", "thats": "thats",
 }  # fmt: skip
 _SPLIT_UNITS = {"″": "inch", '"': "inch", "′": "foot"}
@@ -139,14 +143,45 @@ def _with_marks(tokens: list[Token], cues: Sequence[Cue], names: Runs) -> list[T
         if i + 1 - begin >= _UNPUNCTUATED:
             run = tokens[begin : i + 1]
             found = names(run)
+            words = [t.word for t in run]
             marks = guess_marks(
-                [t.word for t in run], starts={a for a, _ in found}, ends={b for _, b in found}
-            )
+                words, starts={a for a, _ in found}, ends={b for _, b in found},
+                joined=_counted(words, found), parted=_goes_on_to(words, found),
+            )  # fmt: skip
             for k, mark in enumerate(marks[:-1]):
                 if mark:
                     out[begin + k] = replace(run[k], after=mark, guessed=True)
         begin = i + 1
     return out
+
+
+def _counted(words: Sequence[str], names: Sequence[tuple[int, int]]) -> set[int]:
+    """Give the numbers that count the plants named right after: no mark follows them."""
+    plural = {a for a, b in names if words[b - 1].endswith("s") and not words[b - 1].endswith("ss")}
+    grouped = {a for a, _ in names if words[max(0, a - 2) : a - 1] == ["of"]}
+    return {a - 1 for a in plural | grouped if a and words[a - 1] in _COUNTS}
+
+
+def _goes_on_to(words: Sequence[str], names: Sequence[tuple[int, int]]) -> set[int]:
+    """Give the words before "beside it is a ..." with a plant named: a mark follows them."""
+    starts = {a for a, _ in names}
+    found = set()
+    for i in range(1, len(words) - 2):
+        pair, after = (words[i], words[i + 1]), words[i + 2]
+        led = (
+            (pair in (("next", "is"), ("next", "up"), ("then", "theres"), ("then", "a")))
+            or (pair[0] in _BESIDE and pair[1] in ("it", "that", "them") and after in _IS)
+            or (pair == ("next", "to") and after in ("it", "that", "them"))
+        )
+        if led and starts & set(range(i + 2, i + 8)) and words[i - 1] not in _LEADS_ON:
+            found.add(i - 1)
+    return found
+
+
+_COUNTS = word_set("sentences.counts")
+_BESIDE = {"beside", "behind", "past", "after", "beyond"}
+_IS = {"is", "are", "theres", "a", "an", "the", "weve", "youve", "i", "its"}
+_LEADS_ON = {"and", "so", "then", "okay", "but", "the", "right", "the one", "one", "just", "now"}
 
 
 def _sentence(index: int, tokens: list[Token], cues: Sequence[Cue]) -> Sentence:

@@ -35,8 +35,9 @@ _STOP_SHARE = 0.4
 
 
 def guess_marks(
-    words: Sequence[str], *, starts: Collection[int], ends: Collection[int]
-) -> list[str]:
+    words: Sequence[str], *, starts: Collection[int], ends: Collection[int],
+    joined: Collection[int] = (), parted: Collection[int] = (),
+) -> list[str]:  # fmt: skip
     """Guess the mark after each word.
 
     Parameters
@@ -45,6 +46,8 @@ def guess_marks(
         Plain words in small letters, without punctuation.
     starts, ends : collection of int
         Where the plants' names begin, and the word after their last. No mark is set within.
+    joined, parted : collection of int
+        Words after which no mark stands whatever the weights say, and a full stop does.
 
     Returns
     -------
@@ -59,11 +62,11 @@ def guess_marks(
             named = within = True
         if i + 1 in end:
             within = False
-        if within:
+        if within or i in joined:
             marks.append("")
             continue
         past = past_features(i, last=last, named=named, starts=begin, following=words[i + 1])
-        comma, stop = _odds([*features, *past])
+        comma, stop = (0.0, 1.0) if i in parted else _odds([*features, *past])
         if comma + stop <= _MARK_FROM:
             marks.append("")
             continue
