@@ -19,6 +19,7 @@ _SAME_AGAIN = phrase("deciding.same_again")
 _STILL_HEARD = 8
 _REMAINDER = phrase("deciding.remainder")
 _COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+_VERBS = word_set("deciding.verbs")
 _TREE_NOUNS = word_set("deciding.tree_nouns")
 
 
@@ -111,7 +112,7 @@ def _other_kept(w: Walk, s: Sentence, group: Group) -> None:
 def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]],
     begin: int, stop: int, entered: TreeFound | None,
 ) -> list[TreeFound]:  # fmt: skip
-    if _of_a_thing(s, hit, spoken) or _of_nothing(s, hit, spoken):
+    if _of_a_thing(s, hit, spoken) or _of_nothing(s, hit, spoken) or _of_price(w, s, hit, spoken):
         return []
     inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
     if inside:
@@ -128,7 +129,10 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
         return behind if w.recap and len(behind) > 1 else behind[-1:]
     follows = bool(ahead) and ahead[0][0].start - hit.end <= 4
     if follows and (hit.object == "after" or (hit.start == 0 and ahead[0][0].definite)):
-        return [t for _, t in ahead]
+        return _listed(s, ahead)
+    pronoun = {"it", "that", "them", "this", "those"} & set(s.words[hit.start : hit.end])
+    if pronoun and not behind and entered is not None and ahead and not w.recap:
+        return [entered]
     if behind and not (w.recap and hit.start and s.words[hit.start - 1] in _COUNTS):
         return behind if w.recap and len(behind) > 1 else behind[-1:]
     tree = tree_at(w, spoken, hit.start, entered)
@@ -140,6 +144,17 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
         tree = kin[0] if kin else tree
     far = s.index - tree.last > 9 and not w.recap
     return [] if far and not spoken else [tree]
+
+
+def _listed(s: Sentence, ahead: list[tuple[Mention, TreeFound]]) -> list[TreeFound]:
+    """Give the trees of a list, up to one of which something else is said: "the ash gets cut"."""
+    out: list[TreeFound] = []
+    for m, t in ahead:
+        following = s.words[m.end] if m.end < len(s.words) and not s.tokens[m.end - 1].after else ""
+        if out and following in _VERBS:
+            break
+        out.append(t)
+    return out
 
 
 def _the_rest(
@@ -204,6 +219,15 @@ def _of_nothing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeF
     return bare and not spoken and not pointed and len(s.words) > 3
 
 
+def _of_price(
+    w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]
+) -> bool:
+    """Whether work is only what a price is for: "takedown's about nine hundred"."""
+    pointed = {"it", "that", "them", "this", "those"} & set(s.words[: hit.end])
+    priced = s.index in w.out.money and not spoken and not pointed
+    return priced and not w.recap
+
+
 def _of_a_thing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:
     """Whether the phrase's object is no tree: "leave the bench"."""
     words = s.words[hit.start : hit.end]
@@ -243,7 +267,8 @@ def _decision(
         decision, strength = "retain", 1.4
     if s.index in w.out.money:
         strength = min(strength, 1.05)
-    tree.decisions.append(DecisionSaid(decision, strength, s.index, w.recap or recap, s.moment))
+    told = DecisionSaid(decision, strength, s.index, w.recap or recap, s.moment, hit.kept)
+    tree.decisions.append(told)
     tree.add_moment(s)
     tree.last = s.index
     if w.recap:

@@ -23,7 +23,8 @@ class DecisionHit:
 
     `start`, `end` are its tokens; `strength` 3 plain words of work, 2 usual turns of speech, 1
     praise from which a decision may be read; `object` where its tree is named: within the
-    phrase, before it, or after it ("fell the ash").
+    phrase, before it, or after it ("fell the ash"). `kept` marks that the tree only stays ("keep
+    it"), which work on it allows, told from "leave it alone".
     """
 
     decision: Decision
@@ -32,6 +33,7 @@ class DecisionHit:
     end: int
     object: Place
     negated: bool = False
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,12 @@ _PARTS = phrase("decisions.parts")
 _NEGATIONS = phrase("decisions.negations")
 _TURN = phrase("decisions.turn")
 _IF = phrase("decisions.if")
+_RESET = phrase("decisions.reset")
+_IF_AFTER = phrase("decisions.if_after")
+_TENTATIVE = phrase("decisions.tentative")
+_BURDEN = phrase("decisions.burden")
+_KEPT = phrase("decisions.kept")
+_PRONOUN = {"it", "that", "them", "this", "those"}
 _WHEN = phrase("decisions.when")
 _OTHERS = phrase("decisions.others")
 _SCRAPPED = phrase("decisions.scrapped")
@@ -100,7 +108,8 @@ def find_decisions(sentence: Sentence) -> list[DecisionHit]:
             hit = _hit(each, m, text, starts)
             if hit is not None:
                 hits.append(hit)
-    hits.sort(key=lambda h: (-h.strength, h.start - h.end, h.start))
+    # "Don't prune it" is no work, so another reading of the same words goes first.
+    hits.sort(key=lambda h: (1.5 * h.negated - h.strength, h.start - h.end, h.start))
     chosen: list[DecisionHit] = []
     for h in hits:
         if all(h.end <= c.start or h.start >= c.end for c in chosen):
@@ -145,11 +154,17 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
     )
-    if _IF.search(before) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
+    if _IF.search(_RESET.split(before)[-1]) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
     if _WHEN.search(clause) and said.decision != "inspect":
         return None
     decision, strength = said.decision, said.strength
+    if decision in ("remove", "prune") and _IF_AFTER.search(text[m.end() :]):
+        return None
+    if _TENTATIVE.search(clause):
+        strength = min(strength, 1.0)
+    if decision == "remove" and _PRONOUN & set(m.group().split()) and _BURDEN.search(before):
+        decision = "prune"
     if decision == "remove" and said.object == "before":
         subject = (clause + m.group()).rpartition(" ")[0].strip(" ,")
         if _part_before(clause) or _THINGS.search(clause.strip()) or _THINGS.search(subject):
@@ -168,7 +183,8 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     negated = not bound and bool(_NEGATIONS.search(" ".join(reach.split()[-near:])))
     if negated and decision == "retain":
         return None
-    return DecisionHit(decision, strength, start, stop, said.object, negated)
+    kept = decision == "retain" and bool(_KEPT.search(m.group()))
+    return DecisionHit(decision, strength, start, stop, said.object, negated, kept)
 
 
 def _part_before(clause: str) -> bool:

@@ -227,6 +227,9 @@ def _final(decisions: Sequence[DecisionSaid]) -> DecisionSaid | None:
             best = d
         elif d.recap and d.strength < 2 and d.strength <= best.strength:
             continue
+        elif d.kept and best.strength >= 2 and best.decision in ("prune", "monitor", "inspect"):
+            # What is pruned or looked at again is kept, too.
+            continue
         elif _looked_after(d, best):
             # "Reduce it, and look at it every year": the work is the decision.
             continue

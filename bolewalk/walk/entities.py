@@ -38,6 +38,7 @@ class DecisionSaid:
     sentence: int
     recap: bool
     moment: Moment
+    kept: bool = False
 
 
 @dataclass(slots=True)
