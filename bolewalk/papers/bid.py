@@ -2,8 +2,8 @@
 
 from typing import TYPE_CHECKING, Any
 
+from bolewalk.papers.front import cautions, common_data
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.report import cautions, common_data
 from bolewalk.pricing.bid_compare import bid_sheet
 
 if TYPE_CHECKING:

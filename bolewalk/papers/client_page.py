@@ -16,12 +16,12 @@ from urllib.parse import quote
 
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.drawings import mark_svgs
+from bolewalk.papers.front import front_rows
 from bolewalk.papers.plain import plain_data
 from bolewalk.papers.plain_text import one_line
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading, plain_date
-from bolewalk.papers.report import front_rows
 
 if TYPE_CHECKING:
     from bolewalk.walk.draft import DraftTree

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.report import cautions, common_data, front_rows
 from bolewalk.pricing.closeout import closeout_form
 
 __all__ = ["closeout_data"]

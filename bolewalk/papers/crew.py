@@ -4,11 +4,11 @@ from typing import Any
 
 from bolewalk.model.trees import Tree
 from bolewalk.papers.drawings import as_data
+from bolewalk.papers.front import cautions, common_data
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.proposal import wanted_work
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.report import cautions, common_data
 
 __all__ = ["crew_data"]
 

@@ -2,9 +2,9 @@
 
 from typing import TYPE_CHECKING, Any
 
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plain import needs_line, tree_line
 from bolewalk.papers.reading import Reading, plain_date
-from bolewalk.papers.report import cautions, common_data, front_rows
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding

@@ -4,9 +4,9 @@ from typing import Any
 
 from bolewalk.papers.draw.small_plan import small_plan
 from bolewalk.papers.drawings import as_data
+from bolewalk.papers.front import common_data
 from bolewalk.papers.plain import plain_data
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.report import common_data
 
 __all__ = ["letter_data"]
 

@@ -5,9 +5,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.near import near_works
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.protection_lines import fenced_trees
 from bolewalk.papers.reading import Reading, plain_date
-from bolewalk.papers.report import cautions, common_data, front_rows
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.conditions import decisive
 from bolewalk.papers.draw.plan import met_by_works
+from bolewalk.papers.front import cautions, common_data
 from bolewalk.papers.reading import DASH, Reading, client_name, stays
-from bolewalk.papers.report import cautions, common_data
 
 if TYPE_CHECKING:
     from bolewalk.rules.consent import TreeConsent

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 from bolewalk.papers.amounts import compass_point
 from bolewalk.papers.draw.years_plan import years_plan
 from bolewalk.papers.drawings import as_data
+from bolewalk.papers.front import cautions, common_data
 from bolewalk.papers.reading import DASH, Reading, plain_date, stays
-from bolewalk.papers.report import cautions, common_data
 
 if TYPE_CHECKING:
     from bolewalk.planting.lines import PlantingLine, WaterCard

@@ -2,9 +2,9 @@
 
 from typing import Any
 
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.report import cautions, common_data, front_rows
 from bolewalk.papers.years import futures_data, phases_data
 
 __all__ = ["proposal_data", "wanted_work"]

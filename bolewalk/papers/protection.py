@@ -18,7 +18,7 @@ from bolewalk.papers.protection_lines import (
     protection_settings,
 )
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.report import cautions, common_data, front_rows
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.section_drawings import sections_data
 from bolewalk.papers.tables import id_width_mm
 from bolewalk.papers.working_ground import working_ground
@@ -26,7 +26,7 @@ from bolewalk.papers.working_ground import working_ground
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["protection_data"]
+__all__ = ["protection_data", "site_notes"]
 
 _BEFORE = ("fence_first", "fence_kind", "fence_neighbour", "signs", "mulch", "meet")
 _DURING = (
@@ -67,14 +67,22 @@ def protection_data(reading: Reading) -> dict[str, Any]:
             if t.tree.decision != "remove" and t.tree.id not in kept
         ],
         "notes": [
-            {"head": words[head], "items": [_note(reading, code) for code in codes]}
-            for head, codes in (
-                ("before", _BEFORE), ("during", _DURING), ("stop", _STOP), ("after", _AFTER),
-            )
+            *site_notes(reading),
         ],
         "call": _call(reading),
         "cautions": cautions(reading),
     }  # fmt: skip
+
+
+def site_notes(reading: Reading) -> list[dict[str, Any]]:
+    """Give what holds for the site before, during and after the works, and when to stop."""
+    words = reading.labels("protection")
+    return [
+        {"head": words[head], "items": [_note(reading, code) for code in codes]}
+        for head, codes in (
+            ("before", _BEFORE), ("during", _DURING), ("stop", _STOP), ("after", _AFTER),
+        )
+    ]  # fmt: skip
 
 
 def _note(reading: Reading, code: str) -> str:

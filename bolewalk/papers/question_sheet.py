@@ -2,9 +2,9 @@
 
 from typing import Any
 
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.report import cautions, common_data, front_rows
 from bolewalk.papers.site_lists import site_lists_data
 
 __all__ = ["question_sheet_data"]

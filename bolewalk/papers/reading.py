@@ -51,6 +51,8 @@ class Reading:
     files: Files | None = None
     sheets: dict[str, Sheet | None] = field(default_factory=dict, repr=False, compare=False)
     """Drawings already made, by title: several papers carry the same one."""
+    pictures: dict[str, bytes] = field(default_factory=dict, repr=False, compare=False)
+    """Photographs of the report, by the name its data give them."""
 
     def say(self, code: str, **values: str | float | int) -> str:
         """Say a sentence of the catalogue."""

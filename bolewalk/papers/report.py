@@ -1,7 +1,7 @@
 """The arborist report: what a plan checker asks for, in the order they look for it."""
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import COMPASS, TreeImpact
@@ -14,12 +14,15 @@ from bolewalk.papers.conditions import (
     ways_of,
     weightiest,
 )
+from bolewalk.papers.cut_rows import cut_notes, more_cut_rows
 from bolewalk.papers.draw.rose import draw_rose
-from bolewalk.papers.drawings import as_data, mark_svgs
+from bolewalk.papers.drawings import as_data
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plan_sheet import site_plan
 from bolewalk.papers.price import price_data
 from bolewalk.papers.questions import not_asked, questions_data
-from bolewalk.papers.reading import DASH, Reading, client_name, plain_date, stays
+from bolewalk.papers.reading import DASH, Reading, plain_date, stays
+from bolewalk.papers.report_more import more_data
 from bolewalk.papers.rules_texts import rules_data
 from bolewalk.papers.section_drawings import crown_texts, sections_data
 from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
@@ -29,31 +32,7 @@ if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
 
-__all__ = ["cautions", "common_data", "front_rows", "report_data"]
-
-_CAUTIONS = (
-    "paper.no_risk_free", "paper.level", "paper.seen", "paper.cautious_roots", "paper.whose",
-    "paper.permits",
-)  # fmt: skip
-
-
-def common_data(reading: Reading) -> dict[str, Any]:
-    """Give what every paper's template reads: labels, marks, page, running heads."""
-    s = reading.findings.survey
-    return {
-        "lang": reading.speaker.catalogue.language,
-        "paper": "us-letter" if s.units == "imperial" else "a4",
-        "project": s.name,
-        "place": s.place,
-        "date": plain_date(s.date),
-        "author": s.people.assessor.name if s.people.assessor else "",
-        "issue": reading.issue_text(),
-        "l": reading.labels("report"),
-        "marks": mark_svgs(),
-        "compass": list(COMPASS),
-        "unit": reading.speaker.amounts.length_unit,
-        "trunk_unit": reading.speaker.amounts.trunk_unit,
-    }
+__all__ = ["report_data"]
 
 
 def report_data(reading: Reading) -> dict[str, Any]:
@@ -122,75 +101,8 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "defaults": reading.texts(f.defaults),
         "methods": _methods(reading),
         "cautions": cautions(reading),
+        **more_data(reading),
     }  # fmt: skip
-
-
-def front_rows(reading: Reading, *, without: Collection[str] = ()) -> list[list[str]]:
-    """Give the rows of a paper's front: who, for whom, where, when, for what, which issue.
-
-    `without` leaves out "walked" or "method".
-    """
-    s, words = reading.findings.survey, reading.labels("report")
-    rows = []
-    if s.place:
-        rows.append([words["place"], s.place])
-    a = s.people.assessor
-    if a is not None:
-        rows.append([words["assessor"], a.name])
-        if a.credential:
-            code = "credential_until" if a.expires and a.number else "credential"
-            if not a.number:
-                code = "credential_plain"
-            rows.append([
-                words["credential"],
-                reading.say(f"paper.{code}", credential=a.credential, number=a.number,
-                            expires=plain_date(a.expires)),
-            ])  # fmt: skip
-        if a.contact:
-            rows.append([words["contact"], a.contact])
-    else:
-        rows.append([words["assessor"], DASH])
-    client = s.people.client
-    rows.append([words["client"], client_name(reading) if client else DASH])
-    rows += [[_role(reading, p.role), p.name] for p in s.people.others]
-    rows.append([words["purpose"], reading.word("purpose", s.purpose)])
-    if "walked" not in without:
-        rows.append([words["walked"], plain_date(s.date)])
-    if "method" not in without:
-        rows.append([words["method"], reading.word("method", s.method.root_zone)])
-    rows.append([reading.labels("issue")["issue"], _issue_cell(reading)])
-    return rows
-
-
-def _issue_cell(reading: Reading) -> str:
-    stamp = reading.issue
-    if stamp is None:
-        return reading.labels("issue")["draft"]
-    return reading.say(
-        "issue_says.cover", number=stamp.number, day=stamp.day, sha256=stamp.inputs_sha256
-    )
-
-
-def _role(reading: Reading, role: str) -> str:
-    word = reading.word("role", role)
-    return word[:1].upper() + word[1:]
-
-
-def cautions(reading: Reading) -> list[str]:
-    """Give the sentences that every paper carries."""
-    s = reading.findings.survey
-    tie = (
-        reading.say("paper.drawing_tie", drawings=reading.drawings_named())
-        if s.drawings
-        else reading.say("paper.no_drawing_tie")
-    )
-    return [
-        reading.say("paper.no_risk_free"),
-        reading.say("paper.holds_months", date=plain_date(s.date)),
-        tie,
-        *(reading.say(code) for code in _CAUTIONS[1:]),
-        reading.say("paper.purpose", purpose=reading.word("purpose", s.purpose)),
-    ]
 
 
 def _verdict_counts(reading: Reading) -> list[dict[str, Any]]:
@@ -304,6 +216,7 @@ def _cuts(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:
                 "label": words[f"level_{level}"],
                 "cells": [DASH if c is None else amounts.length_number(c) for c in cells],
             })  # fmt: skip
+            rows += more_cut_rows(reading, cut, level)
     return rows
 
 
@@ -324,5 +237,6 @@ def _methods(reading: Reading) -> list[str]:
         out += [
             reading.say(f"paper.source_{k}") for k in ("roots", "stems", "structural")
         ]  # fmt: skip
+    out += cut_notes(reading, [t.impact for t in f.trees])
     notes = reading.texts(n for t in f.trees if t.impact.zone for n in t.impact.zone.notes)
     return out + notes

@@ -3,8 +3,8 @@
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.reading import DASH, Reading, plain_date
-from bolewalk.papers.report import cautions, common_data, front_rows
 
 if TYPE_CHECKING:
     from bolewalk.visits.assumptions import Assumed

@@ -6,6 +6,7 @@ commands prints them, and runs none.
 
 import json
 import re
+from collections.abc import Mapping
 from importlib import resources
 from typing import Any
 
@@ -15,8 +16,13 @@ from bolewalk.papers.draw.type_metrics import printable
 
 __all__ = ["typeset"]
 
+_BESIDE = {"report": ("more",), "proposal": ("more",)}
+"""Template -> further files it takes parts from."""
 
-def typeset(template: str, data: dict[str, Any]) -> bytes:
+
+def typeset(
+    template: str, data: dict[str, Any], *, pictures: Mapping[str, bytes] | None = None
+) -> bytes:
     """Set one paper.
 
     Parameters
@@ -25,6 +31,8 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
         Name of a template that ships with the papers, without its ending.
     data : dict
         Values the template reads: JSON types only. Every text is made printable first.
+    pictures : mapping, optional
+        Names that stand in the data -> JPEG or PNG.
 
     Returns
     -------
@@ -39,11 +47,12 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     room = resources.files(__package__)
     sources = {
         f"{name}.typ": (room / "templates" / f"{name}.typ").read_bytes()
-        for name in (template, "lib")
+        for name in (template, "lib", *_BESIDE.get(template, ()))
     }
     files: Any = {
+        **sources,
+        **(pictures or {}),
         "main.typ": sources[f"{template}.typ"],
-        "lib.typ": sources["lib.typ"],
         "data.json": json.dumps(_printable(data), ensure_ascii=False).encode(),
     }
     with resources.as_file(room / "fonts") as fonts:

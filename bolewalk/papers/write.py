@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.bid import bid_data
+from bolewalk.papers.board import board_data
+from bolewalk.papers.change_order import change_order_data
 from bolewalk.papers.client_page import Played, client_page
 from bolewalk.papers.closeout import closeout_data
 from bolewalk.papers.crew import crew_data
 from bolewalk.papers.decisions import decisions_data
 from bolewalk.papers.dxf import dxf_bytes
+from bolewalk.papers.evidence import evidence_data
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.geopackage import write_geopackage
+from bolewalk.papers.insurer import insurer_data
 from bolewalk.papers.language import Catalogue, Speaker, load_catalogue
 from bolewalk.papers.layers import survey_layers
 from bolewalk.papers.letter import letter_data
@@ -29,6 +33,7 @@ from bolewalk.papers.report import report_data
 from bolewalk.papers.return_visit import return_data
 from bolewalk.papers.tree_table import tree_table_csv, tree_table_xlsx
 from bolewalk.papers.typeset import typeset
+from bolewalk.papers.utility import utility_data
 from bolewalk.papers.walk_index import walk_index
 
 if TYPE_CHECKING:
@@ -51,8 +56,16 @@ _PAPERS: dict[str, tuple[str, Callable[[Reading], dict[str, Any] | None]]] = {
     "closeout": ("close-out form", closeout_data),
     "decisions": ("decision record", decisions_data),
     "return": ("return visit", return_data),
+    "insurer": ("letter to an insurer", insurer_data),
+    "utility": ("request to the owner of a wire", utility_data),
+    "change": ("change order", change_order_data),
+    "evidence": ("evidence sheets", evidence_data),
+    "board": ("plan for the board", board_data),
 }
 """Name of the file -> what it is called while it is written, and what it reads."""
+
+_FORMS = dict.fromkeys(("insurer", "utility", "change", "evidence", "board"), "form")
+"""Papers set by a template that is not their own."""
 
 
 _WHERE_THEY_APPLY = ("survey.gpkg", "walk-index.vtt")
@@ -157,7 +170,8 @@ def write_papers(
         if values is None:
             (out_dir / f"{name}.pdf").unlink(missing_ok=True)
         else:
-            put(f"{name}.pdf", typeset(name, values))
+            pictures = reading.pictures if name == "report" else None
+            put(f"{name}.pdf", typeset(_FORMS.get(name, name), values, pictures=pictures))
     progress("writing the client's page")
     (out_dir / "client").mkdir(exist_ok=True)
     put("client/index.html", client_page(reading, recordings=_recordings(reading, out_dir)))
