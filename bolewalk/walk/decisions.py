@@ -71,6 +71,8 @@ _PARTS = phrase("decisions.parts")
 _NEGATIONS = phrase("decisions.negations")
 _TURN = phrase("decisions.turn")
 _IF = phrase("decisions.if")
+_NOT_OUT = phrase("decisions.not_out")
+_AGREED = phrase("decisions.agreed")
 _RESET = phrase("decisions.reset")
 _IF_AFTER = phrase("decisions.if_after")
 _TENTATIVE = phrase("decisions.tentative")
@@ -154,6 +156,9 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
     )
+    told = told and not _AGREED.match(text[m.end() :])
+    if _NOT_OUT.search(text[:end].rstrip(" ,")):
+        return None
     if _IF.search(_RESET.split(before)[-1]) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
     if _WHEN.search(clause) and said.decision != "inspect":

@@ -187,7 +187,14 @@ def draft(cues: Sequence[Cue]) -> Draft:
 
 
 def _kept(reading: Reading) -> list[TreeFound]:
-    return [t for t in reading.trees if not _flimsy(t)]
+    """Give the trees worth an entry, in the order met; parts of a group stand together, the
+    greatest first."""
+    kept = [t for t in reading.trees if not _flimsy(t)]
+    return sorted(kept, key=lambda t: (_met(t), -t.count, t.number))
+
+
+def _met(tree: TreeFound) -> int:
+    return tree.number if tree.parted_from is None else tree.parted_from
 
 
 def _flimsy(tree: TreeFound) -> bool:

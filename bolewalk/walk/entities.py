@@ -80,6 +80,7 @@ class TreeFound:
     kind_or_group: bool = False
     hearsay: bool = False
     said_number: str = ""
+    parted_from: int | None = None
 
     def add_moment(self, sentence: Sentence) -> None:
         """Keep the sentence as one of the tree's moments."""

@@ -15,6 +15,7 @@ __all__ = ["bare_number", "numbered_trees", "trees_by_number"]
 _FEWEST, _LEAP, _OPENS = 3, 8, 3
 _JOINING = word_set("inventory.joining")
 _EMPTY = word_set("inventory.empty")
+_ROUGHLY = word_set("inventory.roughly")
 
 
 def numbered_trees(
@@ -67,7 +68,7 @@ def bare_number(s: Sentence) -> float | None:
     if not numbers or len({n.value for n in numbers}) != 1:
         return None
     covered = sum(n.end - n.start for n in numbers)
-    joined = sum(w in ("and", "about", "say", "roughly") for w in s.words)
+    joined = sum(w in _ROUGHLY for w in s.words)
     return numbers[0].value if covered + joined == len(s.words) else None
 
 

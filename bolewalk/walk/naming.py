@@ -60,14 +60,15 @@ def renamed(
     before = cases.retracts(replace(s, tokens=s.tokens[: m.start]))
     earlier = tree.sentence <= w.retracted_before and s.index - w.retracted_before <= 4
     flat = bool(m.start) and s.words[0] == "no" and bool(s.tokens[0].after) and m.start <= 2
-    told = tree.hearsay and s.index - tree.sentence <= 3 and identifies(s, m)
+    soon = identifies(s, m) or (m.start == 0 and not m.definite and m.count is None)
+    told = tree.hearsay and s.index - tree.sentence <= 3 and soon
     before = before or flat or told
     if not (recent and (before or earlier or _denies(w, s, m, tree))):
         return None
     # In a numbered inventory nothing but the next number brings the next tree.
     reach = 3 if w.numbered and not w.called else 1
-    soon = m.start == 0 and s.index - w.retracted_before <= reach
-    if not (identifies(s, m) or soon or before):
+    at_once = m.start == 0 and s.index - w.retracted_before <= reach
+    if not (identifies(s, m) or at_once or before):
         return None
     if not before and _new_subject(s, m):
         return None

@@ -125,6 +125,8 @@ def _kind_apart(
 ) -> NameFound | None:
     """Read "a juniper, the Rocky Mountain one", "fan palms, the skinny Mexican kind"."""
     for i in range(found.end + 1, min(found.end + 7, len(tokens))):
+        if tokens[i].word in ("not", "no", "isnt", "than", "and"):
+            break
         if tokens[i].word not in _KIND_OF:
             continue
         for n in (1, 2):

@@ -93,6 +93,7 @@ def split_off(w: Walk, s: Sentence, share: Share) -> TreeFound:
     apart = TreeFound(len(w.out.trees), root.named, s.index, count=share.count)
     apart.keys, apart.words = set(root.keys), set(root.words)
     apart.first_key = root.first_key
+    apart.parted_from = root.number
     apart.near = content(s.words) | share.near
     apart.sizes, apart.moments = list(root.sizes), dict(root.moments)
     apart.owner, apart.last, apart.garbled = root.owner, s.index, root.garbled

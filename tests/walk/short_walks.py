@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from bolewalk.walk.cues import Cue
+from bolewalk.walk.cues import Cue, parse_cues
 
 PATH = Path(__file__).parent.parent / "data" / "walk" / "short_walks.txt"
 WORD_S = 0.42  # two words and a half a second, a usual pace of talk
@@ -55,8 +55,10 @@ class ShortWalk:
         for a, b in self._spans(bare=bare):
             said = " ".join(words[a:b])
             said = MARKS.sub(" ", said).lower() if bare else said
-            out.append(Cue(a * WORD_S, b * WORD_S, said))
-        return out
+            out.append(f"{_clock(a * WORD_S)} --> {_clock(b * WORD_S)}\n{said}\n")
+        cues, problems = parse_cues("WEBVTT\n\n" + "\n".join(out))
+        assert not problems, self.name
+        return list(cues)
 
     def truth(self, *, bare: bool = False) -> dict[str, Any]:
         """Give the truth in the form of the design."""
@@ -86,6 +88,10 @@ class ShortWalk:
         word = " ".join(self.text.split())[:at].count(" ")
         a, b = next(s for s in self._spans(bare=bare) if s[0] <= word < s[1])
         return {"start": a * WORD_S, "end": b * WORD_S}
+
+
+def _clock(seconds: float) -> str:
+    return f"{int(seconds) // 60:02d}:{seconds % 60:06.3f}"
 
 
 def short_walks(path: Path = PATH) -> list[ShortWalk]:
