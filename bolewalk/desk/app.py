@@ -17,6 +17,7 @@ from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes import (
     answers,
+    arrivals,
     copies,
     files,
     openapi,
@@ -54,6 +55,11 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/walk", walk.walk, methods=["GET"]),
     Route(f"{_S}/walk/recording", walk.recording, methods=["GET"]),
     Route(f"{_S}/walk/{{found}}", walk.decide, methods=["POST"]),
+    Route(f"{_S}/files", arrivals.files, methods=["GET"]),
+    Route(f"{_S}/files", arrivals.bring, methods=["POST"]),
+    Route(f"{_S}/files/take", arrivals.take, methods=["POST"]),
+    Route(f"{_S}/files/layers", arrivals.name_layers, methods=["POST"]),
+    Route(f"{_S}/files/stop", arrivals.stop, methods=["POST"]),
     Route(f"{_S}/files/{{name:path}}", files.kept_file, methods=["GET"]),
     Route(f"{_S}/price", price.price, methods=["GET"]),
     Route(f"{_S}/planting", price.planting, methods=["GET"]),
@@ -75,6 +81,10 @@ ROUTES: tuple[Route, ...] = (
     Route(f"{_S}/site/questions", answers.questions, methods=["GET"]),
     Route("/api/surveys", surveys.survey_list, methods=["GET"]),
     Route(f"{_A}/plan", site.plan, methods=["GET"]),
+    Route(f"{_A}/arrivals", arrivals.arrivals, methods=["GET"]),
+    Route(f"{_A}/arrivals", arrivals.begin, methods=["POST"]),
+    Route(f"{_A}/arrivals/{{arrival}}", arrivals.add_piece, methods=["PUT"]),
+    Route(f"{_A}/arrivals/{{arrival}}", arrivals.give_up, methods=["DELETE"]),
     Route(f"{_A}/underlay", files.underlays, methods=["GET"]),
     Route(f"{_A}/underlay", files.place_underlay, methods=["POST"]),
     Route(f"{_A}/settle", site.settle, methods=["POST"]),
@@ -116,6 +126,7 @@ def create_app(
         ],
         exception_handlers={HTTPException: _refused},
     )
+    store.files.clear_leftovers()
     app.state.desk = Desk(Drawer(store, who=who), Tasks(data, data / "desk"))
     return app
 

@@ -12,22 +12,26 @@ import shutil
 import tempfile
 import threading
 import uuid
-from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
+from bolewalk.desk.incoming import Incoming
+from bolewalk.desk.stills import make_stills
+from bolewalk.desk.taking_in import take_in
 from bolewalk.papers.write import write_papers
 from bolewalk.store.issues import issue_papers, list_issues
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
-__all__ = ["Task", "Tasks", "papers_folder"]
+__all__ = ["PAPERS", "Kind", "Task", "Tasks", "papers_folder"]
 
 State = Literal["waiting", "running", "done", "failed", "cancelled"]
-Kind = Literal["papers", "issue"]
+Kind = Literal["papers", "issue", "file", "stills"]
+PAPERS: tuple[Kind, ...] = ("papers", "issue")
 _OPEN: tuple[State, ...] = ("waiting", "running")
 
 
@@ -35,8 +39,9 @@ _OPEN: tuple[State, ...] = ("waiting", "running")
 class Task:
     """One piece of long work.
 
-    `step` is what it is doing; `steps` counts those begun. `says` is what went wrong. `number`
-    and `title` belong to an issue.
+    `step` is what it is doing; `steps` counts those begun. `says` is what went wrong, `told` what
+    came of it. `number` and `title` belong to an issue; `arrival`, `title` (its name) and `tree` to
+    a file that was brought.
     """
 
     id: str
@@ -52,6 +57,9 @@ class Task:
     says: str = ""
     number: str = ""
     title: str = ""
+    arrival: str = ""
+    tree: str = ""
+    told: str = ""
 
     @property
     def open(self) -> bool:
@@ -64,26 +72,50 @@ def papers_folder(folder: Path, survey: int, plan: str, revision: int) -> Path:
     return folder / "papers" / str(survey) / (plan or "as-drawn") / str(revision)
 
 
+@dataclass(slots=True)
+class _Lane:
+    """Tasks that wait for one another: a file brought in does not wait for papers."""
+
+    waiting: queue.Queue[str] = field(default_factory=queue.Queue)
+    process: tuple[str, multiprocessing.process.BaseProcess] | None = None
+    thread: threading.Thread | None = None
+
+
+def _lane_of(kind: Kind) -> str:
+    return "papers" if kind in PAPERS else kind
+
+
 class Tasks:
     """The queue of a desk. Safe for several threads.
 
     Parameters
     ----------
-    data : Path
-        Folder of the store, opened anew by each process.
+    data, media : str or Path
+        Of the store, as for `Store.open`; each process opens it anew.
     folder : Path
         Where tasks and the papers they make are kept.
     """
 
-    def __init__(self, data: Path, folder: Path) -> None:
+    def __init__(self, data: str | Path, folder: Path, *, media: Path | None = None) -> None:
         self.folder = folder
         self._data = data
+        self._media = media
         self._lock = threading.Lock()
         self._tasks: dict[str, Task] = {}
-        self._queue: queue.Queue[str] = queue.Queue()
-        self._process: tuple[str, multiprocessing.process.BaseProcess] | None = None
-        self._thread: threading.Thread | None = None
+        self.incoming = Incoming(folder / "incoming")
+        self._lanes = {_lane_of(kind): _Lane() for kind in _WORK}
+        self._tidy()
         self._read()
+
+    def _tidy(self) -> None:
+        """Take away what a crash left half made: it is in nobody's way, only on the disk."""
+        for path in (self.folder / "tasks").glob("*"):
+            if path.suffix != ".json":
+                path.unlink(missing_ok=True)
+        made = [*self.folder.glob("papers/*/*/making-*"), *self.folder.glob("stills/*/making-*")]
+        for path in made:
+            shutil.rmtree(path, ignore_errors=True)
+        self.incoming.tidy(now=datetime.now(UTC))
 
     def _read(self) -> None:
         """Take up what was left: work broken off begins anew."""
@@ -97,38 +129,47 @@ class Tasks:
         for task in sorted(self._tasks.values(), key=lambda t: (t.asked_at, t.id)):
             if task.open:
                 self._put(replace(task, state="waiting", step="", steps=0))
-                self._queue.put(task.id)
-        if not self._queue.empty():
-            self._start()
+                self._lanes[_lane_of(task.kind)].waiting.put(task.id)
+        for lane in self._lanes.values():
+            if not lane.waiting.empty():
+                self._start(lane)
 
     def ask(
         self, kind: Kind, survey: int, plan: str, revision: int, *, who: str, when: datetime,
-        title: str = "", number: str = "",
+        title: str = "", number: str = "", arrival: str = "", tree: str = "",
     ) -> Task:  # fmt: skip
         """Ask for papers; the same work that already waits or runs is not begun twice."""
         with self._lock:
             for task in self._tasks.values():
-                same = (task.kind, task.survey, task.plan, task.revision)
-                if task.open and same == (kind, survey, plan, revision):
+                same = (task.kind, task.survey, task.plan, task.revision, task.arrival)
+                if task.open and same == (kind, survey, plan, revision, arrival):
                     return task
             at = when.astimezone(UTC).isoformat(timespec="microseconds")
             task = Task(
-                uuid.uuid4().hex, kind, survey, plan, revision, who, at, number=number, title=title
-            )
+                uuid.uuid4().hex, kind, survey, plan, revision, who, at, number=number, title=title,
+                arrival=arrival, tree=tree,
+            )  # fmt: skip
             self._put(task)
-        self._queue.put(task.id)
-        self._start()
+        lane = self._lanes[_lane_of(kind)]
+        lane.waiting.put(task.id)
+        self._start(lane)
         return task
+
+    @property
+    def idle(self) -> bool:
+        """Whether no process works on anything."""
+        with self._lock:
+            return all(lane.process is None for lane in self._lanes.values())
 
     def get(self, task_id: str) -> Task | None:
         """Give a task, None where there is none."""
         with self._lock:
             return self._tasks.get(task_id)
 
-    def of(self, survey: int) -> tuple[Task, ...]:
-        """Give the tasks of a survey, newest first."""
+    def of(self, survey: int, kinds: Sequence[Kind] = PAPERS) -> tuple[Task, ...]:
+        """Give the tasks of a survey of these kinds, newest first."""
         with self._lock:
-            found = [t for t in self._tasks.values() if t.survey == survey]
+            found = [t for t in self._tasks.values() if t.survey == survey and t.kind in kinds]
         return tuple(sorted(found, key=lambda t: (t.asked_at, t.id), reverse=True))
 
     def cancel(self, task_id: str) -> Task | None:
@@ -139,8 +180,9 @@ class Tasks:
                 return task
             task = replace(task, state="cancelled", step="")
             self._put(task)
-            if self._process is not None and self._process[0] == task_id:
-                self._process[1].kill()
+            running = self._lanes[_lane_of(task.kind)].process
+            if running is not None and running[0] == task_id:
+                running[1].kill()
             return task
 
     def _put(self, task: Task) -> None:
@@ -153,15 +195,15 @@ class Tasks:
             os.fsync(out.fileno())
         os.replace(out.name, folder / f"{task.id}.json")
 
-    def _start(self) -> None:
+    def _start(self, lane: _Lane) -> None:
         with self._lock:
-            if self._thread is None or not self._thread.is_alive():
-                self._thread = threading.Thread(target=self._work, name="papers", daemon=True)
-                self._thread.start()
+            if lane.thread is None or not lane.thread.is_alive():
+                lane.thread = threading.Thread(target=self._work, args=(lane,), daemon=True)
+                lane.thread.start()
 
-    def _work(self) -> None:
+    def _work(self, lane: _Lane) -> None:
         while True:
-            task_id = self._queue.get()
+            task_id = lane.waiting.get()
             with self._lock:
                 task = self._tasks[task_id]
                 if task.state != "waiting":
@@ -169,30 +211,31 @@ class Tasks:
                 task = replace(task, state="running", step="starting")
                 self._put(task)
             try:
-                self._run(task)
+                self._run(task, lane)
             except Exception as e:
                 self._over(task_id, "failed", f"{type(e).__name__}: {e}")
 
-    def _run(self, task: Task) -> None:
+    def _run(self, task: Task, lane: _Lane) -> None:
         # A process of its own: it can be stopped at any point, and what a broken file makes it
-        # do ends with it. Spawned, because a fork would copy this one's threads and locks.
-        context = multiprocessing.get_context("spawn")
+        # do ends with it.
+        context = _context()
         ours, theirs = context.Pipe(duplex=False)
         process = context.Process(
-            target=_do, args=(str(self._data), str(self.folder), task, theirs), daemon=True
-        )
+            target=_do, daemon=True,
+            args=(str(self._data), self._media, str(self.folder), task, theirs),
+        )  # fmt: skip
         with self._lock:
             if self._tasks[task.id].state != "running":
                 return
             process.start()
-            self._process = (task.id, process)
+            lane.process = (task.id, process)
         theirs.close()
-        says = "it was stopped before it was done"
+        says, told = "it was stopped before it was done", ""
         try:
             while True:
                 kind, text = ours.recv()
                 if kind == "done":
-                    says = ""
+                    says, told = "", text
                 elif kind == "failed":
                     says = text
                 else:
@@ -201,8 +244,8 @@ class Tasks:
             pass
         process.join()
         with self._lock:
-            self._process = None
-        self._over(task.id, "failed" if says else "done", says)
+            lane.process = None
+        self._over(task.id, "failed" if says else "done", says, told)
 
     def _step(self, task_id: str, step: str) -> None:
         with self._lock:
@@ -211,34 +254,53 @@ class Tasks:
                 # Steps are for whoever watches: they need not outlive the process.
                 self._tasks[task_id] = replace(task, step=step, steps=task.steps + 1)
 
-    def _over(self, task_id: str, state: State, says: str) -> None:
+    def _over(self, task_id: str, state: State, says: str, told: str = "") -> None:
         with self._lock:
             task = self._tasks[task_id]
             if task.state == "running":
-                self._put(replace(task, state=state, step="", says=says))
+                self._put(replace(task, state=state, step="", says=says, told=told))
 
 
-def _do(data: str, folder: str, task: Task, told: Connection) -> None:
+def _context() -> Any:
+    """Give how processes are begun: forked off one that has only read the libraries, which takes
+    milliseconds; a fork of the desk itself would copy its threads and locks."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([__name__])
+    return context
+
+
+def _do(data: str, media: Path | None, folder: str, task: Task, told: Connection) -> None:
     """Do one task, in a process of its own."""
+    threading.Thread(target=_end_with_the_desk, daemon=True).start()
 
     def step(name: str) -> None:
         told.send(("step", name))
 
     try:
-        with Store.open(Path(data)) as store:
-            _WORK[task.kind](store, Path(folder), task, step)
+        with Store.open(data, media=media) as store:
+            came_of_it = _WORK[task.kind](store, Path(folder), task, step)
     except Exception as e:
         told.send(("failed", str(e) or type(e).__name__))
     else:
-        told.send(("done", ""))
+        told.send(("done", came_of_it))
     finally:
         told.close()
 
 
-def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> None:
+def _end_with_the_desk() -> None:
+    # A desk that was killed begins this work anew when it starts; two must not do it at once.
+    desk = multiprocessing.parent_process()
+    if desk is not None:
+        desk.join()
+        os._exit(1)
+
+
+def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
     out = papers_folder(folder, task.survey, task.plan, task.revision)
     if out.is_dir():
-        return
+        return ""
     step("reading the survey")
     job = store.job(task.survey, variant=task.plan, revision=task.revision)
     findings = assess(job, progress=step)
@@ -249,14 +311,15 @@ def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], N
         made.rename(out)
     finally:
         shutil.rmtree(made, ignore_errors=True)
+    return ""
 
 
-def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> None:
+def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
     del folder
     sealed = [i for i in list_issues(store, task.survey) if i.number == task.number]
     if sealed and sealed[0].at == task.asked_at:
         # Sealed before the process was broken off.
-        return
+        return ""
     issue_papers(
         store,
         task.survey,
@@ -266,9 +329,23 @@ def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) 
         number=task.number,
         progress=step,
     )
+    return ""
 
 
-_WORK: dict[Kind, Callable[[Store, Path, Task, Callable[[str], None]], None]] = {
+def _file(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+    return take_in(
+        store, Incoming(folder / "incoming"), task.arrival, survey=task.survey, name=task.title,
+        tree=task.tree, who=task.who, when=datetime.fromisoformat(task.asked_at), step=step,
+    )  # fmt: skip
+
+
+def _stills(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+    return make_stills(store, folder, task.survey, step=step)
+
+
+_WORK: dict[Kind, Callable[[Store, Path, Task, Callable[[str], None]], str]] = {
     "papers": _make_papers,
     "issue": _issue,
+    "file": _file,
+    "stills": _stills,
 }

@@ -73,7 +73,7 @@ def apply(
     clashes = [
         _clash(connection, e, rows.get((e.kind, e.key)))
         for e in edits
-        if e.key and _version(rows.get((e.kind, e.key))) != e.version
+        if e.key and not _fits(e, rows.get((e.kind, e.key)))
     ]
     if clashes:
         return Conflict(tuple(clashes))
@@ -120,6 +120,13 @@ def _ends(connection: Connection, survey_id: int) -> dict[str, tuple[float, int]
 
 def _version(row: RowMapping | None) -> int:
     return 0 if row is None else row["version"]
+
+
+def _fits(edit: Edit, row: RowMapping | None) -> bool:
+    """Tell whether an edit was made on an item as it is: one that was removed may be made anew."""
+    if edit.version == 0 and row is not None and row["body"] is None:
+        return edit.body is not None
+    return _version(row) == edit.version
 
 
 def _steps(

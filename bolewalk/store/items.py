@@ -58,7 +58,7 @@ class Edit:
     body : mapping or None
         The whole new body; None removes the item.
     version : int
-        The version it was made on, 0 for a new item.
+        The version it was made on, 0 for a new item or one made anew after it was removed.
     place : float or None
         New place in the order of its kind; None = as it was, a new item at the end.
     """

@@ -11,6 +11,11 @@ from typing import BinaryIO
 
 from bolewalk.store.errors import StoreError
 
+try:
+    import fcntl
+except ImportError:  # Windows has no such locks, and does not remove a file that is open.
+    fcntl = None  # type: ignore[assignment]
+
 __all__ = ["MediaFolder", "Medium"]
 
 _CHUNK = 1 << 20
@@ -66,6 +71,7 @@ class MediaFolder:
         size = 0
         with tempfile.NamedTemporaryFile(dir=self.incoming, delete=False) as out:
             try:
+                _hold(out.fileno())
                 while chunk := stream.read(_CHUNK):
                     size += len(chunk)
                     if limit is not None and size > limit:
@@ -87,6 +93,23 @@ class MediaFolder:
             _sync(path.parent)
             _sync(self.root)
         return medium
+
+    def clear_leftovers(self) -> int:
+        """Take away files that were growing when their process was killed; give how many.
+
+        One that another process is still writing is left alone: it holds its lock.
+        """
+        gone = 0
+        for path in sorted(self.incoming.glob("*")):
+            try:
+                with path.open("rb") as file:
+                    if _hold(file.fileno()):
+                        path.unlink(missing_ok=True)
+                        gone += 1
+            except OSError:
+                # Gone in the meantime, or held open by a process of a system without such locks.
+                continue
+        return gone
 
     def path(self, sha256: str) -> Path:
         """Give where a file of this content lies, or would lie."""
@@ -118,6 +141,17 @@ class MediaFolder:
         except OSError:
             return None
         return size if digest.hexdigest() == sha256 else None
+
+
+def _hold(handle: int) -> bool:
+    """Take the lock of a growing file, which ends with the process; False where another has it."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 def _sync(folder: Path) -> None:

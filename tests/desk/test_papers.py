@@ -130,7 +130,7 @@ def test_work_is_cancelled(desk: TestClient, data: Path) -> None:
     desk.post(f"/surveys/1/tasks/{task.id}/cancel")
     until(lambda: over(desk))
     assert tasks.get(task.id).state == "cancelled"
-    until(lambda: tasks._process is None)
+    until(lambda: tasks.idle)
     assert not papers_folder(data / "desk", 1, "", 1).exists()
     # The next piece of work is done all the same.
     desk.post("/surveys/1/papers/make")
@@ -141,7 +141,7 @@ def test_work_is_cancelled(desk: TestClient, data: Path) -> None:
 
 def test_work_broken_off_is_taken_up_again(data: Path) -> None:
     first = Tasks(data, data / "desk")
-    first._start = lambda: None  # type: ignore[method-assign]  # the desk dies before it begins
+    first._start = lambda _: None  # type: ignore[method-assign]  # the desk dies before it begins
     task = first.ask("papers", 1, "", 1, who="Tobin", when=WHEN)
     file = data / "desk" / "tasks" / f"{task.id}.json"
     broken = {**json.loads(file.read_text(encoding="utf-8")), "state": "running"}

@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 import pytest
 
+from bolewalk.store.checking import verify
 from bolewalk.store.edits import new_tree, remove, set_cells, set_head
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Applied, Conflict, Edit
@@ -247,3 +248,21 @@ def test_writers_at_once_lose_nothing(store, survey, place, clock):
     )
     assert len(wins) == 100
     assert now.tree("T1").body["cells"]["height"] == str(sum(wins))
+
+
+def test_what_was_removed_can_be_made_anew_but_not_edited_late(store, clock):
+    number = store.create_survey(
+        "Saltgate", visited=clock().date(), units="metric", who="Ada", when=clock()
+    )
+    new = Edit("note", "n1", {"text": "one"})
+    store.change(number, [new], who="Ada", when=clock())
+    seen = store.load(number).get("note", "n1")
+    store.change(number, [Edit("note", "n1", None, seen.version)], who="Ben", when=clock())
+    late = Edit("note", "n1", {"text": "late"}, seen.version)
+    assert isinstance(store.change(number, [late], who="Ada", when=clock()), Conflict)
+    again = Edit("note", "n1", {"text": "two"})
+    assert isinstance(store.change(number, [again], who="Ada", when=clock()), Applied)
+    # There now: a second person who makes it anew meets a conflict.
+    assert isinstance(store.change(number, [again], who="Ben", when=clock()), Conflict)
+    assert store.load(number).get("note", "n1").version == 3
+    assert verify(store) == ()

@@ -14,6 +14,7 @@ SHEETS: tuple[tuple[str, str], ...] = (
     ("planting", "Planting"),
     ("price", "Price"),
     ("papers", "Papers"),
+    ("files", "Files"),
 )
 """The sheets of a survey, in order: address and title."""
 
