@@ -36,7 +36,7 @@ from bolewalk.visits.record import Choices
 from bolewalk.walk.draft import Draft, DraftTree, draft
 from bolewalk.walk.fuse import fuse
 
-__all__ = ["Findings", "Progress", "TreeFinding", "assess"]
+__all__ = ["Findings", "Progress", "TreeFinding", "assess", "rules_of"]
 
 Progress = Callable[[str], None]
 """Told the name of each step as it begins."""
@@ -120,13 +120,7 @@ def assess(
         impacts = assess_all(job.survey)
 
     progress("holding the trees against the local rules")
-    rules = rule_findings(
-        job.survey,
-        job.rules,
-        () if heard is None else heard.hazards,
-        works_acts={i.tree: _works_acts(i) for i in impacts},
-        zones_m={i.tree: i.zone.radius_m for i in impacts if i.zone is not None},
-    )
+    rules = rules_of(job, impacts, heard)
 
     progress("pricing the work")
     price = _price(job, impacts, rules)
@@ -165,6 +159,17 @@ def assess(
         parts=job.parts,
         photos=job.photos,
         discussion=job.discussion,
+    )
+
+
+def rules_of(job: Job, impacts: tuple[TreeImpact, ...], heard: Draft | None) -> RuleFindings:
+    """Hold the trees against the local rules; `heard` is the draft of the walk."""
+    return rule_findings(
+        job.survey,
+        job.rules,
+        () if heard is None else heard.hazards,
+        works_acts={i.tree: _works_acts(i) for i in impacts},
+        zones_m={i.tree: i.zone.radius_m for i in impacts if i.zone is not None},
     )
 
 

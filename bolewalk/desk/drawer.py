@@ -148,11 +148,13 @@ class Drawer:
             base = known or self._sheets.get((survey_id, ""))
             before = None if base is None else base.reckoning
             sheet = Sheet(stored, variant, Reckoning(job, before=before))
+            if known is not None:
+                known.reckoning.stop()
             with self._lock:
                 self._sheets[name] = sheet
                 self._sheets.move_to_end(name)
                 while len(self._sheets) > _KEPT:
-                    self._sheets.popitem(last=False)
+                    self._sheets.popitem(last=False)[1].reckoning.stop()
             return sheet
 
     def change(

@@ -6,6 +6,7 @@ long as nothing near the tree changes.
 """
 
 import threading
+import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,7 +28,8 @@ from bolewalk.intake.job import Job
 from bolewalk.model.statements import Statement
 from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
-from bolewalk.survey import Findings, TreeFinding, assess
+from bolewalk.rules.findings import RuleFindings
+from bolewalk.survey import Findings, TreeFinding, assess, rules_of
 from bolewalk.trees.stems import combined_diameters
 from bolewalk.walk.draft import Draft, DraftTree, draft
 from bolewalk.walk.fuse import fuse
@@ -38,6 +40,12 @@ _REACH_ZONES, _REACH_M = 2.0, 3.0
 """A tree is looked at again when works change within twice its root zone and 3 m: wide enough for
 the largest zone its trunk may turn out to have, and for works that stand off where they are
 drawn (by their own offset, added)."""
+
+
+_BREATH_S = 0.001
+"""Pause between two trees worked out in the background."""
+_PATIENCE_S = 0.15
+"""Seconds a page waits for what it shows before it says that it is being worked out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,10 @@ class Reckoning:
     def __init__(self, job: Job, *, before: "Reckoning | None" = None) -> None:
         self.job = job
         self._lock = threading.RLock()
+        self._whole = threading.Lock()
+        self._worker: threading.Thread | None = None
+        self._failed = False
+        self._stopped = threading.Event()
         self._findings: Findings | None = None
         self._walk: tuple[Draft | None, dict[str, DraftTree]] | None = None
         if before is not None and before.job.survey.method != job.survey.method:
@@ -241,11 +253,67 @@ class Reckoning:
         """Give findings without price and phases, of what is known now; never waits."""
         return _findings(self.job, self.known_impacts())
 
+    def rules(self) -> RuleFindings:
+        """Hold the trees against the local rules, by what is known of the works now."""
+        return rules_of(self.job, self.known_impacts(), self.heard()[0])
+
+    # Everything, to the end
+
+    def begin(self, *, patience_s: float = _PATIENCE_S, price: bool = True) -> bool:
+        """Have everything worked out in the background, until `stop`.
+
+        Parameters
+        ----------
+        patience_s : float
+            Seconds this call waits for it.
+        price : bool
+            Price and planting too, not the verdicts alone.
+
+        Returns
+        -------
+        bool
+            Whether it is there: `findings`, or every tree tried, then comes at once. Also true
+            where it failed, so that asking for it says how.
+        """
+        if self._stopped.is_set() or self._there(price=price):
+            return True
+        with self._lock:
+            worker = self._worker
+            if worker is None or not worker.is_alive():
+                worker = threading.Thread(target=self._work_out, args=(price,), daemon=True)
+                self._worker = worker
+                worker.start()
+        # Without trees there is nothing to wait for.
+        worker.join(patience_s if self.subjects else None)
+        return self._failed or self._there(price=price)
+
+    def _there(self, *, price: bool) -> bool:
+        return self._findings is not None if price else not self.pending
+
+    def stop(self) -> None:
+        """Leave what is not worked out yet: a later state has taken this one's place."""
+        self._stopped.set()
+
+    def _work_out(self, price: bool) -> None:
+        try:
+            for tree_id in self.pending:
+                if self._stopped.is_set():
+                    return
+                self.impact(tree_id)
+                # Whoever types must not wait for the next tree.
+                time.sleep(_BREATH_S)
+            if price and not self._stopped.is_set():
+                self.findings()
+        except Exception:
+            # It fails again, and is told, where the page asks for it.
+            self._failed = True
+
     def findings(self) -> Findings:
         """Give everything, worked out to the end; kept."""
-        self.settle()
-        with self._lock:
+        # A lock of its own: what is known already is given meanwhile.
+        with self._whole:
             if self._findings is None:
+                self.settle()
                 self._findings = assess(self.job, impacts=self.known_impacts())
             return self._findings
 

@@ -7,12 +7,13 @@ from starlette.responses import RedirectResponse, Response
 
 from bolewalk.desk.answering import Told, answered
 from bolewalk.desk.desk import glimpse
-from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
 from bolewalk.desk.placing import Placed, PlacingError
 from bolewalk.desk.routes.keeping import back_of, kept
 from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
-from bolewalk.desk.views.questions import questions_view
+from bolewalk.desk.views.questions import QuestionsView, questions_view
+from bolewalk.desk.views.rules import site_rules
 from bolewalk.store.items import Conflict
 
 __all__ = ["answer", "answer_form", "questions"]
@@ -21,9 +22,14 @@ __all__ = ["answer", "answer_form", "questions"]
 async def questions(request: Request) -> Response:
     """Send the open questions as a part of the page."""
     sheet = await sheet_of(request)
-    drawer = desk_of(request).drawer
-    view = await run_in_threadpool(lambda: questions_view(sheet, glimpse(sheet), drawer))
+    view = await run_in_threadpool(_asked, sheet, desk_of(request).drawer)
     return page(request, "questions", view)
+
+
+def _asked(sheet: Sheet, drawer: Drawer) -> QuestionsView:
+    reading = glimpse(sheet)
+    local = site_rules(reading, sheet.reckoning.rules())
+    return questions_view(sheet, reading, drawer, local=local)
 
 
 async def answer(request: Request) -> Response:

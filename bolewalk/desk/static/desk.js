@@ -7,7 +7,7 @@ const BACK = "The desk answers again; what was waiting has been sent.";
 const EVERY_MS = 1500;
 const told = document.querySelector('meta[name="form-token"]');
 /** Where people sign in, a change carries the token of the page it comes from. @type {Record<string, string>} */
-const token = told instanceof HTMLMetaElement ? { "x-form-token": told.content } : {};
+export const token = told instanceof HTMLMetaElement ? { "x-form-token": told.content } : {};
 
 /** @param {string} words */
 export function sayLost(words) {
@@ -75,7 +75,7 @@ export async function send(address, options = {}) {
     try {
       response = await fetch(address, {
         method: options.method ?? (options.body === undefined ? "GET" : "POST"),
-        headers: options.body === undefined ? {} : { "content-type": "application/json", ...token },
+        headers: { ...token, ...(options.body === undefined ? {} : { "content-type": "application/json" }) },
         body: options.body === undefined ? undefined : JSON.stringify(options.body),
         signal: options.signal,
       });
@@ -173,6 +173,10 @@ window.addEventListener("submit", (event) => {
 });
 
 // --- parts of a page sent by htmx -------------------------------------------------------------------
+
+document.body.addEventListener("htmx:config:request", (event) => {
+  Object.assign(/** @type {CustomEvent} */ (event).detail.ctx.request.headers, token);
+});
 
 document.body.addEventListener("htmx:error", (event) => {
   const { ctx, error } = /** @type {CustomEvent} */ (event).detail;

@@ -13,6 +13,7 @@ from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.history import ChangeLine, change_lines
 from bolewalk.desk.views.questions import AskedRow, GivenAnswer, asked_rows, given_answers
+from bolewalk.desk.views.rules import TreeRuleTexts, tree_rules
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.figures import Figure
 from bolewalk.model.trees import Tree
@@ -70,6 +71,7 @@ class OneTreeView:
     recorded: tuple[tuple[str, str], ...]
     measures: tuple[Measure, ...]
     rules: tuple[tuple[str, str], ...]
+    local: TreeRuleTexts
     trunk_unit: str
     mark: str
     verdict: str
@@ -124,6 +126,7 @@ def one_tree_view(sheet: Sheet, drawer: Drawer, tree_id: str) -> OneTreeView:
         recorded=_recorded(reading, tree),
         measures=_measures(reading, tree),
         rules=_rules(reading, tree),
+        local=tree_rules(reading, reckoning.rules(), tree_id),
         trunk_unit=reading.speaker.amounts.trunk_unit,
         mark=verdict.now if verdict else "none",
         verdict=reading.word("verdict", verdict.now)

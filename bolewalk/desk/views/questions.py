@@ -1,7 +1,7 @@
 """Open questions with the form that takes each answer, and the answers that were given."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bolewalk.desk.answering import fact_kind, free_words
 from bolewalk.desk.drawer import Drawer, Sheet
@@ -9,6 +9,9 @@ from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.papers.questions import questions_data
 from bolewalk.papers.reading import Reading
 from bolewalk.rules.findings import RuleFindings
+
+if TYPE_CHECKING:
+    from bolewalk.desk.views.rules import SiteRules
 
 __all__ = ["AskedRow", "GivenAnswer", "QuestionsView", "asked_rows", "given_answers",
            "owner_rows", "questions_view"]  # fmt: skip
@@ -65,17 +68,24 @@ class GivenAnswer:
 @dataclass(frozen=True, slots=True)
 class QuestionsView:
     """Open questions, each once. `pending` counts the trees whose facts are still being tried;
-    `back` is where a page without scripts comes back to."""
+    `back` is where a page without scripts comes back to; `local` what the local rules say, None
+    where the page asks for it later."""
 
     head: SurveyHead
     asked: tuple[AskedRow, ...]
     given: tuple[GivenAnswer, ...]
     pending: int
     back: str
+    local: "SiteRules | None"
 
 
 def questions_view(
-    sheet: Sheet, reading: Reading, drawer: Drawer, *, head: SurveyHead | None = None
+    sheet: Sheet,
+    reading: Reading,
+    drawer: Drawer,
+    *,
+    head: SurveyHead | None = None,
+    local: "SiteRules | None" = None,
 ) -> QuestionsView:
     """Give the open questions of a survey as they are known now."""
     head = head or survey_head(sheet, reading, "site")
@@ -85,6 +95,7 @@ def questions_view(
         given_answers(sheet, drawer),
         len(sheet.reckoning.pending),
         f"{head.root}/site{head.suffix}",
+        local,
     )
 
 

@@ -139,7 +139,7 @@ when("listed", () => {
     button.textContent = work.name || work.id;
     const later = document.createElement("span");
     later.className = "later";
-    later.textContent = ` ${work.kind}, ${work.phase}`;
+    later.textContent = ` ${work.name ? `${work.id}, ` : ""}${work.kind}, ${work.phase}`;
     li.append(button, later);
     return li;
   }));
