@@ -83,11 +83,17 @@ def has_cut_line(t: PlanTree) -> bool:
     return met_by_works(t.impact) and t.tree.decision != "remove"
 
 
-def plan_extent(trees: Sequence[PlanTree], works: Sequence[Work]) -> Box | None:
-    """Give the extent to draw [m]: west, south, east, north; None where nothing has a place."""
+def plan_extent(
+    trees: Sequence[PlanTree], works: Sequence[Work], *, root_zones: bool = True
+) -> Box | None:
+    """Give the extent to draw [m]: west, south, east, north; None where nothing has a place.
+
+    `root_zones` tells whether they are drawn and need room.
+    """
     bounds: list[Box] = []
     for t in trees:
-        for outline in (crown_outline(t.tree), zone_outline(t.tree, t.impact.zone)):
+        zone = zone_outline(t.tree, t.impact.zone) if root_zones else None
+        for outline in (crown_outline(t.tree), zone):
             if outline:
                 xy = np.array(outline)
                 bounds.append((*xy.min(axis=0).tolist(), *xy.max(axis=0).tolist()))

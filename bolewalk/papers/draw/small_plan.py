@@ -42,7 +42,7 @@ def small_plan(
     """
     if not any(t.tree.located for t in trees):
         return None
-    extent = plan_extent(trees, works)
+    extent = plan_extent(trees, works, root_zones=False)
     assert extent is not None
     west, south, east, north_m = extent
     room: Box = (0.0, 0.0, width_mm - 4.0, height_mm - _FOOT_MM - 4.0)
