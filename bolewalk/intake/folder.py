@@ -37,7 +37,8 @@ from bolewalk.planting.plan_toml import read_planting
 from bolewalk.pricing.future_cases import FutureCase, read_futures
 from bolewalk.pricing.phase_items import PhasePlan, read_phases
 from bolewalk.pricing.rates import Rates, read_rates
-from bolewalk.rules.reader import check_names, read_rules, unread_table
+from bolewalk.rules.named import check_names
+from bolewalk.rules.reader import read_rules, unread_table
 from bolewalk.rules.table import RuleTable
 
 __all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]

@@ -16,7 +16,17 @@ from bolewalk.model.problems import Problem
 __all__ = ["Key", "Kind", "read_keys"]
 
 Kind = Literal[
-    "money", "number", "whole", "text", "texts", "flag", "date", "numbers", "place", "places"
+    "money",
+    "number",
+    "whole",
+    "text",
+    "texts",
+    "flag",
+    "date",
+    "dates",
+    "numbers",
+    "place",
+    "places",
 ]
 """numbers: a list of them. place: [east, north] on the survey's grid; places: a list of them."""
 
@@ -56,6 +66,8 @@ class Key:
             return "a text" if self.kind == "text" else "a list of texts"
         if self.kind in ("flag", "date"):
             return "true or false" if self.kind == "flag" else "a date such as 2026-05-12"
+        if self.kind == "dates":
+            return "a list of dates such as 2026-05-12"
         if self.kind == "place":
             return "a place, [east, north]"
         if self.kind == "places":
@@ -82,9 +94,11 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
             raise ValueError
         return raw
     if key.kind == "date":
-        if isinstance(raw, datetime) or not isinstance(raw, date):
+        return _day(raw)
+    if key.kind == "dates":
+        if not isinstance(raw, list):
             raise ValueError
-        return raw
+        return tuple(_day(x) for x in raw)
     if key.kind == "text":
         if not isinstance(raw, str) or (key.choices and raw not in key.choices) or not raw.strip():
             raise ValueError
@@ -116,6 +130,12 @@ def _value(key: Key, raw: Any, minor_digits: int) -> Any:
     if key.kind == "money":
         return to_minor(raw, minor_digits=minor_digits)
     return float(raw)
+
+
+def _day(raw: Any) -> date:
+    if isinstance(raw, datetime) or not isinstance(raw, date):
+        raise ValueError
+    return raw
 
 
 def _is_number(raw: Any) -> bool:

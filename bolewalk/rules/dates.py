@@ -1,6 +1,6 @@
 """The earliest lawful day of each act: the latest of all waits, and what decides it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -9,11 +9,12 @@ from bolewalk.model.trees import Tree
 from bolewalk.rules.matching import match_species
 from bolewalk.rules.protection import Protection
 from bolewalk.rules.settings import packaged
-from bolewalk.rules.table import Act, RuleTable, Season, Window
+from bolewalk.rules.table import Act, PermitGiven, RuleTable, Season, Window
 
 __all__ = [
-    "ActDate", "Wait", "after_working_days", "earliest_date", "in_window", "is_closed", "later",
-    "printed_nesting_window", "seasons_for", "window_union",
+    "ActDate", "Wait", "after_working_days", "earliest_date", "holidays_on_file", "in_window",
+    "is_closed", "later",
+    "printed_nesting_window", "seasons_for", "window_union", "working_day",
 ]  # fmt: skip
 
 _SATURDAY = 5
@@ -62,19 +63,24 @@ def is_closed(day: date, season: Season) -> bool:
     return in_window(day, season.window) != season.only
 
 
-def after_working_days(day: date, days: int) -> date:
-    """Give the first day after so many working days, the day itself not counted.
+def working_day(day: date, days: int, holidays: Collection[date] = ()) -> date:
+    """Give the last of so many working days, the day itself not counted; 0 days give the day.
 
-    Saturdays and Sundays are no working days; holidays are not known here. Notice on a Monday
-    with 2 days gives Thursday; 0 days give the day itself.
+    Saturdays, Sundays and the holidays told are no working days.
     """
-    if days <= 0:
-        return day
     left = days
     while left > 0 and day < date.max:
         day = later(day, 1)
-        left -= day.weekday() < _SATURDAY
-    return later(day, 1)
+        left -= day.weekday() < _SATURDAY and day not in holidays
+    return day
+
+
+def after_working_days(day: date, days: int, holidays: Collection[date] = ()) -> date:
+    """Give the first day after so many working days, the day itself not counted.
+
+    Notice on a Monday with 2 days gives Thursday; 0 days give the day itself.
+    """
+    return day if days <= 0 else later(working_day(day, days, holidays), 1)
 
 
 def window_union(windows: Iterable[Window]) -> tuple[Window, ...]:
@@ -152,13 +158,16 @@ def earliest_date(
     -------
     ActDate
     """
-    permit_waits, open_ = _permits(act, asked, protection, removals)
+    holidays = holidays_on_file(tables)
+    given = _given(tree, asked, tables, protection)
+    permit_waits, open_ = _permits(act, asked, protection, removals, holidays, given)
     waits = [*permit_waits, *wires]
     if act in _DIGGING:
         digging = [t.digging for t in tables if t.digging is not None]
         for d in digging:
-            until = after_working_days(asked, d.notice_days)
-            notice = say("date.digging", days_count=d.notice_days, citation=d.citation)
+            until = after_working_days(asked, d.notice_days, holidays)
+            code = "digging_holidays" if holidays else "digging"
+            notice = say(f"date.{code}", days_count=d.notice_days, citation=d.citation)
             waits.append(Wait(until, notice))
         if not digging:
             open_.append(say("date.no_digging_rule", tree=tree.id))
@@ -175,6 +184,8 @@ def earliest_date(
         decided = say("date.never_open", tree=tree.id, act=act)
     if not any(s.kind in ("nesting", "raptors") for s in seasons) and act in ("remove", "prune"):
         open_.append(say("date.no_nesting_rule", tree=tree.id))
+    if opened is not None:
+        open_ += _terms(act, opened, asked, protection, given, holidays)
     if block is not None:
         open_.insert(0, block)
         opened, decided = None, block
@@ -182,8 +193,81 @@ def earliest_date(
     return ActDate(tree.id, act, opened, decided, tuple(said), tuple(dict.fromkeys(open_)))
 
 
+def holidays_on_file(tables: Sequence[RuleTable]) -> frozenset[date]:
+    """Give the holidays of all tables together: a day closed to one office is waited for."""
+    return frozenset(d for t in tables for d in t.holidays)
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A permit on record for a tree under a rule, and its last day; None = no term told."""
+
+    permit: PermitGiven
+    until: date | None
+
+
+def _given(
+    tree: Tree, asked: date, tables: Sequence[RuleTable], protection: Protection
+) -> dict[str, _Given]:
+    """Give, by rule, the last permit that was given for a tree by the day asked."""
+    terms = {
+        s.rule.id: s.rule.permit.expires_days for s in protection.rules if s.rule.permit is not None
+    }
+    found: dict[str, _Given] = {}
+    every = sorted((g for t in tables for g in t.permits), key=lambda g: g.date)
+    for g in every:
+        if g.date > asked or (g.trees and tree.id not in g.trees) or g.rule not in terms:
+            continue
+        term = terms[g.rule]
+        by_term = None if term is None else later(g.date, term)
+        found[g.rule] = _Given(g, g.until or by_term)
+    return found
+
+
+def _terms(
+    act: Act,
+    opened: date,
+    asked: date,
+    protection: Protection,
+    given: Mapping[str, _Given],
+    holidays: Collection[date],
+) -> list[Statement]:
+    """Tell of permits that run out before the day, those on record and those asked for now."""
+    said: list[Statement] = []
+    day = opened.isoformat()
+    for s in protection.rules:
+        permit, rule = s.rule.permit, s.rule.id
+        if permit is None or s.status == "not_protected" or act not in s.rule.acts:
+            continue
+        g = given.get(rule)
+        if g is not None:
+            values = {"rule": rule, "number": g.permit.number or "-", "day": day}
+            if g.until is None:
+                said.append(say("date.permit_given", **values))
+                continue
+            values["until"] = g.until.isoformat()
+            short = g.until < opened
+            said.append(say(f"date.permit_{'runs_out' if short else 'given_until'}", **values))
+        elif permit.expires_days is not None and permit.wait_days is not None:
+            got = _waited(asked, permit.wait_days, permit.working, holidays)
+            until = later(got, permit.expires_days)
+            if until < opened:
+                values = {"rule": rule, "day": day, "until": until.isoformat()}
+                said.append(say("date.permit_ask_later", **values))
+    return said
+
+
+def _waited(day: date, days: int, working: bool, holidays: Collection[date]) -> date:
+    return working_day(day, days, holidays) if working else later(day, days)
+
+
 def _permits(
-    act: Act, asked: date, protection: Protection, removals: dict[str, int]
+    act: Act,
+    asked: date,
+    protection: Protection,
+    removals: dict[str, int],
+    holidays: Collection[date],
+    given: Mapping[str, _Given],
 ) -> tuple[list[Wait], list[Statement]]:
     waits: list[Wait] = []
     open_: list[Statement] = []
@@ -198,12 +282,16 @@ def _permits(
         if permit is None:
             open_.append(say("date.no_permit_told", rule=rule.id))
             continue
+        had = given.get(rule.id)
+        if had is not None and (had.until is None or had.until >= asked):
+            continue
         days = permit.wait_days
         if days is None:
             open_.append(say("date.permit_wait_unknown", rule=rule.id, body=permit.body))
         else:
             code = "permit" if status.status == "protected" else "permit_if"
-            until = later(asked, days)
+            code += "_working" if permit.working else ""
+            until = _waited(asked, days, permit.working, holidays)
             said = say(f"date.{code}", rule=rule.id, body=permit.body, days_count=days)
             waits.append(Wait(until, said))
         many = permit.hearing_over is not None and removals.get(rule.id, 0) > permit.hearing_over
@@ -212,7 +300,7 @@ def _permits(
             if more is None or days is None:
                 open_.append(say("date.hearing_unknown", rule=rule.id, tree_count=n))
             else:
-                until = later(asked, days + more)
+                until = _waited(asked, days + more, permit.working, holidays)
                 said = say("date.hearing", rule=rule.id, tree_count=n, days_count=days + more)
                 waits.append(Wait(until, said))
     if protection.status == "no_rule":

@@ -29,9 +29,11 @@ from bolewalk.rules.dates import (
     ActDate,
     Wait,
     earliest_date,
+    holidays_on_file,
     in_window,
     later,
     printed_nesting_window,
+    working_day,
 )
 from bolewalk.rules.near import distance_m
 from bolewalk.rules.protection import Protection, RuleStatus, protect, replacements_due
@@ -151,7 +153,7 @@ def rule_findings(
     kept = tuple(tables)
     at_m = measuring_rule(survey.method.root_zone).height_m
     site = _Site(survey, kept, at_m, works_acts or {}, zones_m or {})
-    held = [protect(t, kept, method_at_m=at_m) for t in survey.trees]
+    held = [protect(t, kept, method_at_m=at_m, trees=survey.trees) for t in survey.trees]
     counts = Counter(
         s.rule.id
         for tree, p in zip(survey.trees, held, strict=True)
@@ -213,8 +215,15 @@ def _tree(tree: Tree, protection: Protection, site: _Site) -> TreeRules:
     acts = _acts(tree, site)
     wires = tuple(
         Wait(
-            later(survey.date, r.wait_days),
-            say("date.wire", who=r.who, days_count=r.wait_days, citation=r.citation),
+            working_day(survey.date, r.wait_days, holidays_on_file(tables))
+            if r.working
+            else later(survey.date, r.wait_days),
+            say(
+                "date.wire_working" if r.working else "date.wire",
+                who=r.who,
+                days_count=r.wait_days,
+                citation=r.citation,
+            ),
         )
         for r in wire_rules_near(tree, survey, tables)
         if r.wait_days is not None

@@ -7,6 +7,7 @@ from bolewalk.rules.table import ACTS, PARTIES, READINGS, SEASON_KINDS
 __all__ = ["HEAD_KEYS", "LIST_KEYS", "TABLE_KEYS"]
 
 _MONEY_HIGH = 1e9
+COUNTED = ("calendar", "working")
 _ENTRY = (
     Key("id", "text", required=True),
     Key("citation", "text", required=True),
@@ -21,6 +22,7 @@ HEAD_KEYS: tuple[Key, ...] = (
     Key("version", "text"),
     Key("example", "flag"),
     Key("minor_digits", "whole", high=3),
+    Key("holidays", "dates"),
 )
 """[table]: whose rules these are, where they were read and when."""
 
@@ -40,6 +42,9 @@ LIST_KEYS: dict[str, tuple[Key, ...]] = {
         Key("size.below", "number", high=5000),
         Key("size.multi_from", "number", high=5000),
         Key("size.heritage", "number", high=5000),
+        Key("grove.trees", "whole", low=2, high=10000),
+        Key("grove.within", "number", high=10000),
+        Key("grove.from", "number", high=5000),
         Key("height_from", "number", high=500),
         Key("zone", "text"),
         Key("in_zone", "text", choices=("yes", "no", "unknown")),
@@ -51,6 +56,8 @@ LIST_KEYS: dict[str, tuple[Key, ...]] = {
         Key("permit.name", "text"),
         Key("permit.fee", "money", high=_MONEY_HIGH),
         Key("permit.wait_days", "whole", high=1000),
+        Key("permit.counted", "text", choices=COUNTED),
+        Key("permit.expires_days", "whole", low=1, high=10000),
         Key("permit.author", "text"),
         Key("permit.hearing_over", "whole", high=1000),
         Key("permit.hearing_wait_days", "whole", high=1000),
@@ -86,6 +93,7 @@ LIST_KEYS: dict[str, tuple[Key, ...]] = {
         Key("kv", "number", high=1000),
         Key("clearance", "number", high=200),
         Key("wait_days", "whole", high=1000),
+        Key("counted", "text", choices=COUNTED),
     ),
     "fire": (
         *_ENTRY,
@@ -109,6 +117,13 @@ LIST_KEYS: dict[str, tuple[Key, ...]] = {
         Key("date", "date", required=True),
         Key("how", "text", required=True),
         Key("file", "text"),
+    ),
+    "granted": (
+        Key("rule", "text", required=True),
+        Key("date", "date", required=True),
+        Key("trees", "texts"),
+        Key("number", "text"),
+        Key("until", "date"),
     ),
     "line": (
         Key("tree", "text", required=True),

@@ -5,11 +5,12 @@ reading against the threshold -> protected, not protected, depends, cannot tell
 """
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.trees import Tree
+from bolewalk.rules.groves import stand_in_grove
 from bolewalk.rules.matching import match_species
 from bolewalk.rules.settings import packaged
 from bolewalk.rules.table import (
@@ -78,7 +79,13 @@ class Protection:
         return self.status != "not_protected"
 
 
-def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> Protection:
+def protect(
+    tree: Tree,
+    tables: Sequence[RuleTable],
+    *,
+    method_at_m: float,
+    trees: Sequence[Tree] = (),
+) -> Protection:
     """Hold one tree against every rule on file.
 
     Parameters
@@ -87,6 +94,8 @@ def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> P
     tables : sequence of RuleTable
     method_at_m : float
         Where the survey's method takes the trunk [m], for trees without a height of their own.
+    trees : sequence of Tree
+        All of the survey, for rules that protect groves.
 
     Returns
     -------
@@ -98,7 +107,8 @@ def protect(tree: Tree, tables: Sequence[RuleTable], *, method_at_m: float) -> P
     rules = [rule for t in tables for rule in t.rules]
     written = {k for r in rules for _, k in (*r.species.listed, *r.species.excepted)}
     found = tuple(
-        evaluate_rule(tree, rule, method_at_m=method_at_m, written=written) for rule in rules
+        evaluate_rule(tree, rule, method_at_m=method_at_m, written=written, trees=trees)
+        for rule in rules
     )
     unread = [
         f"{t.file}: {name}"
@@ -147,7 +157,12 @@ def replacements_due(statuses: Sequence[RuleStatus]) -> int | None:
 
 
 def evaluate_rule(
-    tree: Tree, rule: Rule, *, method_at_m: float, written: Collection[str] = ()
+    tree: Tree,
+    rule: Rule,
+    *,
+    method_at_m: float,
+    written: Collection[str] = (),
+    trees: Sequence[Tree] = (),
 ) -> RuleStatus:
     """Hold one tree against one rule; as `protect`. `written` as in `match_species`."""
     what = {"tree": tree.id, "rule": rule.id}
@@ -174,10 +189,34 @@ def evaluate_rule(
         _deciding(rule, readings), _heritage(rule, readings),
         _notes(tree, rule, readings, method_at_m),
     )  # fmt: skip
+    if rule.grove is not None and (rule.size is None or sized.status != "protected"):
+        sized = _in_grove(sized, tree, rule, trees or (tree,), written)
     if sized.status == "not_protected":
         return sized
     doubts = _doubts(tree, rule, match, owner, tall)
     return _with_doubts(sized, doubts)
+
+
+def _in_grove(
+    sized: RuleStatus, tree: Tree, rule: Rule, trees: Sequence[Tree], written: Collection[str]
+) -> RuleStatus:
+    """Read a rule's grove where the tree's own size does not protect it."""
+    assert rule.grove is not None
+    standing = stand_in_grove(tree, trees, rule, written=written)
+    said = say(
+        f"rule.grove_{standing.state}", tree=tree.id, rule=rule.id, needed=rule.grove.trees,
+        found=standing.count, unsure=standing.open_count,
+    )  # fmt: skip
+    own: Status = "not_protected" if rule.size is None else sized.status
+    grove: Status = (
+        "protected"
+        if standing.state == "in"
+        else ("cannot_tell" if standing.state == "cannot_tell" else "not_protected")
+    )
+    status = min((own, grove), key=_WEIGHT.index)
+    alone = () if rule.size is None else sized.because
+    because = (said, *alone) if status == grove else (*alone, said)
+    return replace(sized, status=status, because=because)
 
 
 Doubt = tuple[Status, Statement]

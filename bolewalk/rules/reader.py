@@ -2,16 +2,14 @@
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from bolewalk.model.problems import Problem
 from bolewalk.model.settings_keys import read_keys
-from bolewalk.model.trees import Tree
 from bolewalk.model.units import CM_PER_IN, M_PER_FT
-from bolewalk.model.works import Work
 from bolewalk.reference.botanical import species_key
 from bolewalk.reference.plants import candidates
 from bolewalk.rules.keys import HEAD_KEYS, LIST_KEYS, TABLE_KEYS
@@ -22,9 +20,11 @@ from bolewalk.rules.table import (
     DepositLimit,
     DiggingRule,
     FireRule,
+    Grove,
     LineTold,
     OwnerNamed,
     Permit,
+    PermitGiven,
     ProtectedZone,
     Replacement,
     Rule,
@@ -36,7 +36,7 @@ from bolewalk.rules.table import (
     WireRule,
 )
 
-__all__ = ["check_names", "read_rules", "unread_table"]
+__all__ = ["read_rules", "unread_table"]
 
 _ANY = "any"
 _DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
@@ -147,40 +147,11 @@ def read_rules(table: Mapping[str, Any], *, file: str) -> tuple[RuleTable, tuple
             rules=tuple(read["rule"]), seasons=tuple(read["season"]), wires=tuple(read["wire"]),
             fire=tuple(read["fire"]), owners=tuple(read["owner"]),
             consents=tuple(read["consent"]), lines=tuple(read["line"]),
-            digging=once["digging"], deposit=once["deposit"], left_out=left_out,
+            digging=once["digging"], deposit=once["deposit"],
+            permits=tuple(read["granted"]), holidays=v.get("holidays", ()), left_out=left_out,
         ),
         tuple(problems),
     )  # fmt: skip
-
-
-def check_names(
-    tables: Sequence[RuleTable], *, trees: Sequence[Tree], works: Sequence[Work]
-) -> tuple[Problem, ...]:
-    """Tell of trees and wires that rule tables name and the survey does not have."""
-    ids = {t.id for t in trees}
-    wires = {name for w in works if w.kind == "wire" for name in (w.id, w.label)}
-    problems = []
-    for t in tables:
-        named = [("owner.trees", i) for o in t.owners for i in o.trees]
-        named += [("consent.tree", c.tree) for c in t.consents]
-        named += [("line.tree", x.tree) for x in t.lines]
-        problems += [
-            Problem(t.file, i, field, i, "a tree of the tree table")
-            for field, i in named
-            if i not in ids
-        ]
-        problems += [
-            Problem(t.file, r.id, "wire.work", r.work, "the id or label of a wire of the works")
-            for r in t.wires
-            if r.work and r.work not in wires
-        ]
-    seen: dict[str, str] = {}
-    for t in tables:
-        for rule in t.rules:
-            if seen.setdefault(rule.id, t.file) != t.file:
-                expected = "an id that no other rule table uses"
-                problems.append(Problem(t.file, rule.id, "rule.id", rule.id, expected, "notice"))
-    return tuple(problems)
 
 
 def _entries(t: _Table, kind: str, raw: Any, left_out: dict[str, tuple[str, ...]]) -> list[Any]:
@@ -246,19 +217,17 @@ def _rule(t: _Table, v: Values, row: str | int) -> Rule | None:
     if "species" not in v:
         t.tell(row, "rule.species", None, 'a list of plants or genera, or "any"')
     size = _size(t, v, row)
-    for part, need in (("permit", "from"), ("replacement", "ratio"), ("bond", "years")):
+    for part, need in _PARTS:
         if any(k.startswith(f"{part}.") for k in v) and f"{part}.{need}" not in v:
             t.tell(row, f"rule.{part}.{need}", None, f"{need}, where there is a {part}")
     if {"id", "citation", "acts"} - set(v) or {
-        f"{p}.{n}"
-        for p, n in (("permit", "from"), ("replacement", "ratio"), ("bond", "years"))
-        if any(k.startswith(f"{p}.") for k in v)
+        f"{p}.{n}" for p, n in _PARTS if any(k.startswith(f"{p}.") for k in v)
     } - set(v):
         return None
     return Rule(
         id=v["id"], place=v.get("place", t.place), citation=v["citation"],
         checked=v.get("checked", t.checked), species=t.plants(v, "rule", row), acts=v["acts"],
-        size=size, native_only=v.get("native_only", False),
+        size=size, grove=_grove(t, v), native_only=v.get("native_only", False),
         planted_exempt=v.get("planted_exempt", False), dead_exempt=v.get("dead_exempt", False),
         height_from_m=t.length(v, "height_from"), zone=v.get("zone", ""),
         in_zone=v.get("in_zone", "unknown"), owner=v.get("owner", ()),
@@ -270,6 +239,21 @@ def _rule(t: _Table, v: Values, row: str | int) -> Rule | None:
     )  # fmt: skip
 
 
+_PARTS = (("permit", "from"), ("replacement", "ratio"), ("bond", "years"), ("grove", "trees"))
+"""Parts of a rule, and the key without which each says nothing."""
+
+
+def _grove(t: _Table, v: Values) -> Grove | None:
+    if "grove.trees" not in v:
+        return None
+    from_ = v.get("grove.from")
+    girth = v.get("size.measure") == "girth"
+    cm = t.trunk_cm / (math.pi if girth else 1.0)
+    return Grove(
+        v["grove.trees"], t.length(v, "grove.within"), None if from_ is None else from_ * cm
+    )
+
+
 def _permit(v: Values) -> Permit | None:
     if "permit.from" not in v:
         return None
@@ -277,7 +261,7 @@ def _permit(v: Values) -> Permit | None:
     fee, wait, over, hearing = (v.get(f"permit.{n}") for n in names)
     return Permit(
         v["permit.from"], v.get("permit.name", ""), fee, wait, v.get("permit.author", ""), over,
-        hearing,
+        hearing, v.get("permit.counted") == "working", v.get("permit.expires_days"),
     )  # fmt: skip
 
 
@@ -351,7 +335,7 @@ def _wire(t: _Table, v: Values, row: str | int) -> WireRule | None:  # noqa: ARG
         return None
     return WireRule(
         v["id"], v["citation"], v["who"], v.get("work", ""), v.get("kv"),
-        t.length(v, "clearance"), v.get("wait_days"),
+        t.length(v, "clearance"), v.get("wait_days"), v.get("counted") == "working",
     )  # fmt: skip
 
 
@@ -379,6 +363,14 @@ def _consent(t: _Table, v: Values, row: str | int) -> Consent | None:  # noqa: A
     )  # fmt: skip
 
 
+def _granted(t: _Table, v: Values, row: str | int) -> PermitGiven | None:  # noqa: ARG001
+    if {"rule", "date"} - set(v):
+        return None
+    return PermitGiven(
+        v["rule"], v["date"], v.get("trees", ()), v.get("number", ""), v.get("until")
+    )  # fmt: skip
+
+
 def _line(t: _Table, v: Values, row: str | int) -> LineTold | None:
     if "tree" not in v:
         return None
@@ -393,5 +385,5 @@ def _line(t: _Table, v: Values, row: str | int) -> LineTold | None:
 
 _MAKERS: dict[str, Any] = {
     "rule": _rule, "season": _season, "wire": _wire, "fire": _fire, "owner": _owner,
-    "consent": _consent, "line": _line,
+    "consent": _consent, "line": _line, "granted": _granted,
 }  # fmt: skip

@@ -9,9 +9,9 @@ from bolewalk.model.words import Decision, Owner
 
 __all__ = [
     "ACTS", "PARTIES", "READINGS", "SEASON_KINDS", "Act", "Bond", "Consent", "DepositLimit",
-    "DiggingRule", "FireRule", "LineTold", "OwnerNamed", "Party", "Permit", "ProtectedZone",
-    "ReadingName", "Replacement", "Rule", "RuleTable", "Season", "SeasonKind", "SizeTest",
-    "SpeciesTest", "StemRule", "Window", "WireRule",
+    "DiggingRule", "FireRule", "Grove", "LineTold", "OwnerNamed", "Party", "Permit", "PermitGiven",
+    "ProtectedZone", "ReadingName", "Replacement", "Rule", "RuleTable", "Season", "SeasonKind",
+    "SizeTest", "SpeciesTest", "StemRule", "Window", "WireRule",
 ]  # fmt: skip
 
 Act = Literal["remove", "prune", "roots", "trench", "grade", "build"]
@@ -35,6 +35,9 @@ SEASON_KINDS: tuple[SeasonKind, ...] = get_args(SeasonKind)
 
 Party = Literal["client", "co-owner", "neighbour", "authority", "utility", "board"]
 PARTIES: tuple[Party, ...] = get_args(Party)
+
+Day = date
+"""The class under a second name: a field named `date` hides the first inside its own class."""
 
 Window = tuple[tuple[int, int], tuple[int, int]]
 """First and last day, both inclusive, as (month, day); the last may lie in the next year."""
@@ -76,7 +79,8 @@ class SizeTest:
 @dataclass(frozen=True, slots=True)
 class Permit:
     """Who gives leave and what it takes. None = not told. `hearing_over` is the number of trees
-    above which a hearing is held. `name` is the permit's name in the firm's rates."""
+    above which a hearing is held. `name` is the permit's name in the firm's rates. `working`
+    counts the waits in working days; `expires_days` is how long a permit holds once given."""
 
     body: str
     name: str = ""
@@ -85,6 +89,20 @@ class Permit:
     author: str = ""
     hearing_over: int | None = None
     hearing_wait_days: int | None = None
+    working: bool = False
+    expires_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PermitGiven:
+    """A permit that was given. `trees` empty = every tree the rule covers; `until` is its last
+    day, None = by the rule's own term."""
+
+    rule: str
+    date: date
+    trees: tuple[str, ...] = ()
+    number: str = ""
+    until: "Day | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +120,16 @@ class Bond:
 
     years: int
     amount_minor: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Grove:
+    """Trees protected together: from how many, each at most so far from the next [m], each of at
+    least a size [cm]. None = not told."""
+
+    trees: int
+    within_m: float | None = None
+    from_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +152,7 @@ class Rule:
     species: SpeciesTest
     acts: tuple[Act, ...]
     size: SizeTest | None = None
+    grove: Grove | None = None
     native_only: bool = False
     planted_exempt: bool = False
     dead_exempt: bool = False
@@ -171,6 +200,7 @@ class WireRule:
     kv: float | None = None
     clearance_m: float | None = None
     wait_days: int | None = None
+    working: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,4 +290,6 @@ class RuleTable:
     consents: tuple[Consent, ...] = ()
     lines: tuple[LineTold, ...] = ()
     deposit: DepositLimit | None = None
+    permits: tuple[PermitGiven, ...] = ()
+    holidays: tuple[date, ...] = ()
     left_out: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

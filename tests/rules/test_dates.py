@@ -13,9 +13,10 @@ from bolewalk.rules.dates import (
     is_closed,
     printed_nesting_window,
     window_union,
+    working_day,
 )
 from bolewalk.rules.protection import protect
-from tests.rules.trees import US_BREAST_M, example, table, tree
+from tests.rules.trees import HEAD, US_BREAST_M, example, table, tree
 
 OAK_RULE = """
 [[rule]]
@@ -198,3 +199,104 @@ def test_a_day_at_the_end_of_the_calendar_breaks_nothing():
     assert (dig.earliest, dig.decided_by) == (date.max, None)
     assert after_working_days(date.max, 3) == date.max
     assert after_working_days(date(2026, 11, 2), 0) == date(2026, 11, 2)
+
+
+# --- working days, holidays, permits on record ---------------------------------------------
+
+HOLIDAYS = [date(2026, 11, 26), date(2026, 11, 27)]
+"""Thursday and Friday of one week."""
+
+
+@pytest.mark.parametrize(
+    ("asked", "days", "last", "first"),
+    [
+        (date(2026, 11, 23), 2, date(2026, 11, 25), date(2026, 11, 26)),  # Mon: Tue, Wed
+        (date(2026, 11, 24), 2, date(2026, 11, 30), date(2026, 12, 1)),  # Tue: Wed, Mon
+        (date(2026, 11, 28), 1, date(2026, 11, 30), date(2026, 12, 1)),  # Sat: Mon
+    ],
+)
+def test_holidays_are_no_working_days(asked, days, last, first):
+    assert working_day(asked, days, HOLIDAYS) == last
+    assert after_working_days(asked, days, HOLIDAYS) == first
+
+
+def holiday_table(text):
+    days = ", ".join(d.isoformat() for d in HOLIDAYS)
+    return text, HEAD + f"holidays = [{days}]\n"
+
+
+def on_file(text, act, asked, *, holidays=False):
+    text, head = holiday_table(text) if holidays else (text, HEAD)
+    tables = [table(text, head=head)]
+    one = tree("Quercus lobata", (20,))
+    held = protect(one, tables, method_at_m=US_BREAST_M)
+    return earliest_date(one, act, asked=asked, tables=tables, protection=held, removals={})
+
+
+def test_digging_notice_leaves_holidays_out():
+    rule = OAK_RULE.replace("wait_days = 21", "wait_days = 0")
+    asked = date(2026, 11, 24)
+    assert on_file(DIGGING + rule, "roots", asked).earliest == date(2026, 11, 27)
+    got = on_file(DIGGING + rule, "roots", asked, holidays=True)
+    assert got.earliest == date(2026, 12, 1)
+    assert got.decided_by.code == "date.digging_holidays"
+
+
+def test_a_wait_in_working_days_where_the_rule_says_so():
+    rule = OAK_RULE.replace("wait_days = 21", 'wait_days = 5, counted = "working"')
+    # From Monday 23 Nov: 24, 25, 26, 27, 30; with the two holidays: 24, 25, 30, 1, 2.
+    got = on_file(rule, "remove", date(2026, 11, 23))
+    assert got.earliest == date(2026, 11, 30)
+    assert got.decided_by.code == "date.permit_working"
+    assert on_file(rule, "remove", date(2026, 11, 23), holidays=True).earliest == date(2026, 12, 2)
+
+
+GRANTED = """
+[[granted]]
+rule = "oaks"
+date = 2026-10-01
+number = "TR-9"
+"""
+
+
+def codes(statements):
+    return [s.code.removeprefix("date.") for s in statements]
+
+
+def test_a_permit_on_record_is_not_waited_for():
+    got = on_file(OAK_RULE + GRANTED, "remove", date(2026, 11, 2))
+    assert got.earliest == date(2026, 11, 2)
+    assert "permit_given" in codes(got.open)
+    # Given for another tree, or only after the day asked: waited for.
+    other = GRANTED + 'trees = ["T9"]\n'
+    assert on_file(OAK_RULE + other, "remove", date(2026, 11, 2)).earliest == date(2026, 11, 23)
+    assert on_file(OAK_RULE + GRANTED, "remove", date(2026, 9, 1)).earliest == date(2026, 9, 22)
+
+
+@pytest.mark.parametrize(
+    ("until", "earliest", "code"),
+    [
+        # Holds on its last day.
+        ("2026-11-02", date(2026, 11, 2), "permit_given_until"),
+        # Ran out the day before: asked for anew, 21 days.
+        ("2026-11-01", date(2026, 11, 23), "permit_runs_out"),
+    ],
+)
+def test_a_permit_runs_out(until, earliest, code):
+    got = on_file(OAK_RULE + GRANTED + f"until = {until}\n", "remove", date(2026, 11, 2))
+    assert got.earliest == earliest
+    assert code in codes(got.open)
+
+
+def test_a_permit_that_runs_out_before_the_season_opens_is_told():
+    # Given 1 Feb for 90 days: holds to 2 May; barred 15 Feb to 31 Aug. Asked 20 Feb: 1 Sep.
+    rule = OAK_RULE.replace("wait_days = 21", "wait_days = 21, expires_days = 90")
+    granted = GRANTED.replace("2026-10-01", "2026-02-01")
+    got = on_file(rule + granted + NESTING, "remove", date(2026, 2, 20))
+    assert got.earliest == date(2026, 9, 1)
+    said = {s.code: dict(s.values) for s in got.open}
+    assert said["date.permit_runs_out"]["until"] == "2026-05-02"
+    # Not asked for yet: had on 13 Mar, it would run out on 11 Jun, before 1 Sep.
+    got = on_file(rule + NESTING, "remove", date(2026, 2, 20))
+    said = {s.code: dict(s.values) for s in got.open}
+    assert said["date.permit_ask_later"]["until"] == "2026-06-11"

@@ -33,6 +33,9 @@ BY_PATTERN = (
     | {f"consent.line_{x}" for x in ("maybe", "gap")}
     | {f"date.permit_over_{a}" for a in ("prune", "roots")}
     | {f"date.{x}" for x in ("permit", "permit_if", "season", "season_only", "season_unless")}
+    | {f"rule.grove_{x}" for x in ("in", "out", "cannot_tell")}
+    | {f"date.{x}" for x in ("permit_working", "permit_if_working", "digging_holidays",
+                             "permit_given_until", "permit_runs_out", "wire", "wire_working", "digging")}
     | {"rule.penalty", "rule.emergency", "rule.species_doubt", "rule.species_doubt_candidates"}
 )  # fmt: skip
 

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from bolewalk.rules.findings import rule_findings
 from bolewalk.rules.keys import HEAD_KEYS, LIST_KEYS, TABLE_KEYS
+from bolewalk.rules.named import check_names
 from bolewalk.rules.protection import protect
-from bolewalk.rules.reader import check_names, read_rules
+from bolewalk.rules.reader import read_rules
 from tests.rules.surveys import line_work, placed, square, survey_of
 from tests.rules.trees import CM, FT, HEAD, US_BREAST_M, table, tree
 
