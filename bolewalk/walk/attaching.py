@@ -17,7 +17,7 @@ from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
 
-__all__ = ["attach_sizes", "attach_state", "recount", "tree_at"]
+__all__ = ["attach_sizes", "attach_state", "count_ahead", "recount", "tree_at"]
 
 _RECOUNTS = phrase("attaching.recounts")
 
@@ -27,6 +27,10 @@ _POINTED = phrase("attaching.pointed")
 
 _MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
 _CORRECTS = phrase("attaching.corrects")
+
+_MOST_COUNTED = 60
+_IN_ALL = phrase("attaching.in_all")
+_ALL_BUT = phrase("sharing.all_but")
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
 
@@ -64,6 +68,9 @@ def attach_sizes(
         return
     for size in sizes:
         tree = tree_at(w, spoken, size.start, entered) or w.focus
+        counted = tree is not None and tree.count > 1 and size.value == tree.count
+        if counted and not size.unit_said and size.what == "diameter":
+            continue
         if tree is not None and _replaced(s, size, tree):
             continue
         if tree is None:
@@ -97,6 +104,14 @@ def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
         return True
     if previous.asked or s.index - tree.last > 2:
         return False
+    if tree.count > 1 and value == tree.count:
+        return True
+    whole = value == int(value) and 1 < value <= _MOST_COUNTED
+    if tree.mass and whole and s.index - tree.sentence <= 2 and not tree.sizes:
+        tree.count_first = tree.count if tree.count > 1 else tree.count_first
+        tree.count = int(value)
+        tree.add_moment(s)
+        return True
     have = {x.size.what for x in tree.sizes}
     if "diameter" in have or (not w.numbered and s.index - tree.sentence > 2):
         return False
@@ -212,6 +227,19 @@ def recount(w: Walk, s: Sentence) -> None:
             tree.count_first = tree.count
             tree.count = int(numbers[-1].value)
             tree.add_moment(s)
+
+
+def count_ahead(w: Walk, s: Sentence, tree: TreeFound) -> None:
+    """Look ahead for how many there are in all where only some are excepted: "all but two of" """
+    if tree.count > 1 or not _ALL_BUT.search(s.text):
+        return
+    for later in w.sentences[s.index : s.index + 4]:
+        if _IN_ALL.search(later.text) and (later is s or not w.named.get(later.index)):
+            values = [int(n.value) for n in find_numbers(later.tokens) if n.value == int(n.value)]
+            excepted = _ALL_BUT.search(later.text)
+            if values and not excepted and 2 < values[-1] <= _MOST_COUNTED:
+                tree.count = values[-1]
+                return
 
 
 def attach_state(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> None:

@@ -8,8 +8,8 @@ from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
-from bolewalk.walk.sharing import ends_group, governing, shares_said, split_off
-from bolewalk.walk.state import Group, Walk
+from bolewalk.walk.sharing import Said, ends_group, governing, shares_said, split_off
+from bolewalk.walk.state import Group, Share, Walk
 
 __all__ = ["attach_decisions"]
 
@@ -72,9 +72,16 @@ def _shared(
         if mine and hit.start < since:
             continue
         named = governing(said, hit, s)
-        if named is not None and named.excepted and hit.start < named.start:
+        if named is not None and _left_out(named, hit):
+            if named.whole and named.share is not None and not hit.negated:
+                _decide_rest(w, s, hit, named.share)
+                done.add(k)
+                continue
             named = None
         share = named.share if named is not None else carried
+        several = {"them", "those", "theyre", "they"} & set(s.words[hit.start : hit.end])
+        if named is None and share is not None and share.count == 1 and several:
+            share = None
         about_all = named is not None and named.share is None
         if share is not None:
             lonely = hit.decision == "retain" and share.tree is None and len(hits) < 2
@@ -100,6 +107,23 @@ def _shared(
         group.last = s.index
     _other_kept(w, s, group)
     return done
+
+
+def _left_out(named: Said, hit: DecisionHit) -> bool:
+    """Whether a decision is on the others than the part named: "keep all but two"."""
+    return named.excepted and (named.whole or hit.start < named.start)
+
+
+def _decide_rest(w: Walk, s: Sentence, hit: DecisionHit, share: Share) -> None:
+    """Decide on all of a group but a part, which is kept where the others go."""
+    group = w.group
+    if group is None:
+        return
+    part = split_off(w, s, share)
+    _decision(w, s, hit, group.root)
+    if hit.decision == "remove" and part is not group.root and not part.decisions:
+        _decision(w, s, DecisionHit("retain", 1.2, 0, 1, "before"), part)
+    group.last = s.index
 
 
 def _other_kept(w: Walk, s: Sentence, group: Group) -> None:

@@ -156,7 +156,7 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
     )
-    told = told and not _AGREED.match(text[m.end() :])
+    told = bool(told) and not _AGREED.match(text[m.end() :])
     if _NOT_OUT.search(text[:end].rstrip(" ,")):
         return None
     if _IF.search(_RESET.split(before)[-1]) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):

@@ -80,6 +80,8 @@ class TreeFound:
     kind_or_group: bool = False
     hearsay: bool = False
     said_number: str = ""
+    said_numbers: tuple[str, ...] = ()
+    mass: bool = False
     parted_from: int | None = None
 
     def add_moment(self, sentence: Sentence) -> None:

@@ -2,7 +2,7 @@
 
 from bolewalk.reference.plants import name_key
 from bolewalk.walk import cases
-from bolewalk.walk.attaching import attach_sizes, attach_state, recount
+from bolewalk.walk.attaching import attach_sizes, attach_state, count_ahead, recount
 from bolewalk.walk.deciding import attach_decisions
 from bolewalk.walk.entities import TreeFound, pick
 from bolewalk.walk.inventory import numbered_trees
@@ -138,6 +138,9 @@ def _read(w: Walk, s: Sentence) -> None:
     w.out.topic[s.index] = topics
     if here:
         return
+    for m, tree in spoken:
+        if m.plural and not w.recap:
+            count_ahead(w, s, tree)
     attach_sizes(w, s, spoken, entered)
     past = bool(mentions) and all(m.role in ("gone", "elsewhere") for m in mentions)
     if own and not past:

@@ -81,6 +81,7 @@ _OFF_SITE = phrase("mentions.off_site")
 _NOT_TAKEN = phrase("mentions.not_taken")
 _HEARSAY = phrase("mentions.hearsay")
 _WANTED = phrase("mentions.wanted")
+_EXCEPTED = phrase("mentions.excepted")
 _DENIED = phrase("mentions.denied")
 _ASKED_NAME = phrase("mentions.asked_name")
 _WOULD_HAVE = phrase("mentions.would_have")
@@ -187,6 +188,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         i, end = begin + number.start, begin + number.end
         if i and tokens[i - 1].word in _BEFORE_NAMES:
             continue
+        if _EXCEPTED.search(" ".join(t.word for t in tokens[:i])):
+            return None
         between = [t.word for t in tokens[end : name.start]]
         if any(t.after for t in tokens[i : name.start]) or set(between) & _NOT_COUNTED:
             continue
@@ -214,7 +217,7 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
             return int(number.value)
         stopped = end == len(tokens) or bool(tokens[end - 1].after)
         lead = tokens[name.end + number.start - 1].word if number.start else ""
-        guessed = lead in ("say", "maybe", "about", "reckon") and stopped
+        guessed = lead in ("say", "maybe", "about", "reckon", "all") and (stopped or lead == "all")
         if whole and guessed and number.pair is None and _is_plural(tokens, name):
             return int(number.value)
         if whole and following[:1] == ["of"] and (end + 1 == len(tokens) or tokens[end].after):

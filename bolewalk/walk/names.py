@@ -115,7 +115,11 @@ def _key(tokens: Sequence[Token], i: int, end: int) -> str:
 def _token_key(words: str) -> str:
     # name_key leaves out "the" and "x"; said aloud they are words of their own.
     first, last = words.partition(" ")[0], words.rpartition(" ")[2]
-    return "" if first in _NEVER_FIRST or last in _NEVER_LAST else name_key(words)
+    return (
+        ""
+        if first in _NEVER_FIRST or first[:1].isdigit() or last in _NEVER_LAST
+        else name_key(words)
+    )
 
 
 _NEVER_FIRST = word_set("names.never_first")

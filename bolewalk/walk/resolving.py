@@ -12,6 +12,7 @@ from bolewalk.walk.entities import (
     name_it,
     pick,
 )
+from bolewalk.walk.labels import own_labels
 from bolewalk.walk.measures import find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.naming import (
@@ -228,6 +229,11 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     before = w.sentences[s.index - 1].words if s.index else ()
     alone = len(before) == 1 and before[0].isdigit() and m.start == 0
     tree.said_number = before[0] if alone else _said_number(s, m)
+    tree.said_numbers = own_labels(s, m.start)
+    tree.count = max(tree.count, len(tree.said_numbers))
+    tree.mass = not m.plural and not m.words and m.start > 0 and (
+        s.words[m.start - 1] in ("its", "all", "theyre", "just", "mostly", "are")
+    )  # fmt: skip
     tree.garbled = m.name.likeness < 1
     tree.first_key = m.name.key
     tree.kind_only = m.plural and m.count is None and not m.words
@@ -270,7 +276,8 @@ def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
     """Follow phrases that name no plant: "its buddy", "three little ones", "another one"."""
     number = _number_in(s, len(s.tokens))
     if number:
-        return next((t for t in w.out.trees if t.said_number == number), None)
+        met = (t for t in w.out.trees if number in (t.said_number, *t.said_numbers))
+        return next(met, None)
     text = s.text
     if not w.recap:
         more = _ONE_MORE.search(text)  # fmt: skip

@@ -63,7 +63,10 @@ class Sentence:
     @property
     def said(self) -> str:
         """The words as said."""
-        return " ".join(t.text if t.guessed else t.text + t.after for t in self.tokens)
+        parts = [t.text if t.guessed else t.text + t.after for t in self.tokens]
+        return "".join(
+            p if not t.text else f" {p}" for p, t in zip(parts, self.tokens, strict=True)
+        ).strip()
 
     @property
     def moment(self) -> Moment:
@@ -72,7 +75,7 @@ class Sentence:
 
 
 _WORD = re.compile(
-    r"\d+(?:,\d{3})*(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*['’]?|['’](?:em|til|cause|fore|bout)\b"
+    r"(?-i:\b[TGHWS]\d{1,4}\b)|\d+(?:,\d{3})*(?:\.\d+)?|[^\W\d_]+(?:['’][^\W\d_]+)*['’]?|['’](?:em|til|cause|fore|bout)\b"
     r"|[.?!;:,…—–]+|[-/\"″′“”()&%$£€]|['’](?!\w)",
     re.IGNORECASE,
 )
@@ -87,6 +90,7 @@ _SLANG = {
     "shouldnae": "shouldnt", "arenae": "arent", "hasnae": "hasnt", "aye": "yes", "nae": "no",
     "&": "and", "%": "percent", "$": "dollars", "£": "pounds", "€": "euros", "thats": "thats",
 }  # fmt: skip
+_CODES = {"T": "tree", "G": "item", "H": "item", "W": "item", "S": "item"}
 _SPLIT_UNITS = {"″": "inch", '"': "inch", "′": "foot"}
 _MAX_SENTENCE = 120
 _GAP_S = 4.0
@@ -232,6 +236,11 @@ def _read(text: str, cue: int, held: Token | None) -> Iterable[Token]:
             yield Token(text, "foot", cue)
         elif text == "/" and held is not None:
             yield Token(text, "or", cue)
+        return
+    if text[:1] in _CODES and text[1:].isdigit():
+        # "T4" is tree 4 of a plan, "G2" its second group.
+        yield Token(text, _CODES[text[0]], cue)
+        yield Token("", text[1:], cue)
         return
     if text in _SPLIT_UNITS:
         if held is not None and (held.word[:1].isdigit()):

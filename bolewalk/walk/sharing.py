@@ -4,7 +4,8 @@ import re
 from dataclasses import dataclass
 
 from bolewalk.walk.decisions import DecisionHit
-from bolewalk.walk.entities import TreeFound, content
+from bolewalk.walk.entities import SizeOf, TreeFound, content
+from bolewalk.walk.labels import labels_in
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence, Token
@@ -19,17 +20,26 @@ _WHOLE = phrase("sharing.whole")
 _OF_NAMED = phrase("sharing.of_named")
 _EXCEPT = phrase("sharing.except")
 _ENDS = phrase("sharing.ends")
+_ALL_BUT = phrase("sharing.all_but")
+_HALF = phrase("sharing.half")
+_STOPPED = phrase("sharing.stopped")
 _KEPT_SENTENCES = 6
+_OF_ALL = 4  # words of "all but two of" before the group's own name
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """Where in a sentence part of a group is named; `share` None for the whole of it."""
+    """Where in a sentence part of a group is named; `share` None for the whole of it.
+
+    `excepted` marks a part that is left out, `whole` that all the others are named with it: "all
+    but two".
+    """
 
     start: int
     end: int
     share: Share | None
     excepted: bool = False
+    whole: bool = False
 
 
 def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> list[Said]:
@@ -57,6 +67,16 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
             apart = any(0 <= m.start() - e <= 1 for e in excepting)
             found.append(Said(start, end, share, apart))
 
+    for m in _ALL_BUT.finditer(text):
+        n = _number(m.group("n"))
+        if 0 < n < group.total:
+            start, end = _token(starts, m.start()), _token(starts, m.end() - 1) + 1
+            share = _of(group, n, "")
+            if share is not None and start >= since - _OF_ALL:
+                found.append(Said(start, end, share, excepted=True, whole=True))
+    for m in _HALF.finditer(text):
+        put(m, _of(group, group.total // 2, m.group()))
+    found += _by_label(s, group)
     for m in _REST.finditer(text):
         put(m, group.rest(_number(m.group("n"))))
     for m in _WHOLE.finditer(text):
@@ -67,6 +87,12 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
             put(m, None)
         elif 0 < n < group.total:
             put(m, _of(group, n, m.group()))
+    for start, end in _stops(s):
+        said = _STOPPED.match(" ".join(s.words[start:end]))
+        n = _number(said.group("n")) if said and end - start > 1 else 0
+        clear = all(end <= f.start or start >= f.end for f in found)
+        if said and start >= since and clear and 0 < n < group.total:
+            found.append(Said(start, end, _of(group, n, said.group())))
     for m in _ONE.finditer(text):
         if not _beyond(m, group):
             put(m, _of(group, 1, m.group()))
@@ -79,6 +105,29 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
         # "The last one, the ninth" of eight was not counted with them.
         found[0].share.beyond = True
     return sorted(found, key=lambda f: f.start)
+
+
+def _stops(s: Sentence) -> list[tuple[int, int]]:
+    """Give the clauses: runs of tokens between marks."""
+    ends = [i + 1 for i, t in enumerate(s.tokens) if t.after or i + 1 == len(s.tokens)]
+    return list(zip([0, *ends[:-1]], ends, strict=True))
+
+
+def _by_label(s: Sentence, group: Group) -> list[Said]:
+    """Find the trees of a group called by their numbers: "T4 to be removed, T5 can stay"."""
+    numbers = group.root.said_numbers
+    if len(numbers) < 2:
+        return []
+    found = []
+    for x in labels_in(s):
+        if x.number in numbers:
+            mark = f"number {x.number}"
+            share = next((g for g in group.shares if mark in g.near), None)
+            if share is None:
+                share = Share(1, {mark})
+                group.shares.append(share)
+            found.append(Said(x.start, x.end, share))
+    return found
 
 
 def split_off(w: Walk, s: Sentence, share: Share) -> TreeFound:
@@ -95,12 +144,35 @@ def split_off(w: Walk, s: Sentence, share: Share) -> TreeFound:
     apart.first_key = root.first_key
     apart.parted_from = root.number
     apart.near = content(s.words) | share.near
-    apart.sizes, apart.moments = list(root.sizes), dict(root.moments)
+    apart.sizes, apart.moments = _own_sizes(root, share), dict(root.moments)
     apart.owner, apart.last, apart.garbled = root.owner, s.index, root.garbled
     if not share.beyond:
         root.count_first, root.count = root.count_first or root.count, root.count - share.count
     w.out.trees.append(apart)
     share.tree = apart
+    return apart
+
+
+_LITTLE = {"little", "small", "smaller", "thin", "thinner", "skinny", "younger", "smallest"}
+_BIG = {"big", "bigger", "large", "larger", "biggest", "fat", "older", "taller", "main"}
+
+
+def _own_sizes(root: TreeFound, share: Share) -> list[SizeOf]:
+    """Give a part its own of the sizes said of two trees: "nine and eleven, pull the little one"."""
+    across = [x for x in root.sizes if x.size.what == "diameter"]
+    by_label = [k for k, n in enumerate(root.said_numbers) if f"number {n}" in share.near]
+    if share.count > 1 or len(across) < 2 or len(across) != root.count:
+        return list(root.sizes)
+    ranked = sorted(across, key=lambda x: x.size.value)
+    mine = ranked[0] if share.near & _LITTLE else ranked[-1] if share.near & _BIG else None
+    mine = across[by_label[0]] if by_label and by_label[0] < len(across) else mine
+    if mine is None:
+        return list(root.sizes)
+    apart = [x for x in root.sizes if x.size.what != "diameter" or x is mine]
+    root.sizes = [x for x in root.sizes if x is not mine]
+    if by_label:
+        number = root.said_numbers[by_label[0]]
+        root.said_numbers = tuple(n for n in root.said_numbers if n != number)
     return apart
 
 
@@ -162,7 +234,7 @@ def governing(said: list[Said], hit: DecisionHit, s: Sentence) -> Said | None:
     joined = after and not any(t.after for t in s.tokens[hit.end - 1 : after[0].start])
     if joined and hit.object != "before":
         return after[0]
-    before = [x for x in said if x.end <= hit.start]
+    before = [x for x in said if x.end <= hit.start or x.start < hit.start < x.end]
     return before[-1] if before else None
 
 
