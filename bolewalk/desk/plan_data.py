@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from bolewalk.desk.drawer import Sheet, WorkItem
-from bolewalk.desk.geometry import footprint_of, geometry_of, rounded
+from bolewalk.desk.geometry import footprint_of, geometry_of, pair, rounded
 from bolewalk.desk.views.site import CHOICES
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.trees import Tree
@@ -14,6 +14,7 @@ from bolewalk.papers.draw.hatches import hatch_for
 from bolewalk.papers.draw.plan import PlanTree, met_by_works, shown_cuts
 from bolewalk.papers.draw.svg import INKS
 from bolewalk.papers.reading import Reading
+from bolewalk.papers.shapes import cut_lines
 
 __all__ = ["plan_data", "tree_data", "verdict_data", "work_data"]
 
@@ -105,6 +106,8 @@ def tree_data(sheet: Sheet, tree: Tree, impact: TreeImpact, reading: Reading) ->
         out["outline"] = [rounded(r / unit_m) for r in zone.outline_m]
     if tree.decision != "remove":
         out["cuts"] = _cuts(tree, impact, unit_m)
+        if out["cuts"]:
+            out |= _cut_line(tree, impact, out["cuts"][0]["level"], unit_m)
     return out
 
 
@@ -139,6 +142,20 @@ def _cuts(tree: Tree, impact: TreeImpact, unit_m: float) -> list[dict[str, Any]]
         }
         for side in shown_cuts(PlanTree(tree, impact))
     ]
+
+
+def _cut_line(tree: Tree, impact: TreeImpact, level: str, unit_m: float) -> dict[str, Any]:
+    """Give the same line closed, with its error; nothing where the level is lost on a side."""
+    for line in cut_lines(tree, impact.nearest_cut):
+        if line.level == level:
+            rings = {"ring": line.ring, "inner": line.inner, "outer": line.outer}
+            return {
+                "cut_line": {
+                    name: None if ring is None else [pair(p, unit_m) for p in ring]
+                    for name, ring in rings.items()
+                }
+            }
+    return {}
 
 
 def work_data(entry: WorkItem, name: str, unit_m: float) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import csv
 import json
+import math
 import shutil
 from pathlib import Path
 
@@ -232,3 +233,25 @@ def test_answers_hold_to_the_description(desk: TestClient) -> None:
         schema = answer["content"]["application/json"]["schema"]
         whole = {**schema, "components": document["components"]}
         jsonschema.Draft202012Validator(whole).validate(value)
+
+
+def test_nearest_cut_line_is_closed_with_its_error(reading_desk: TestClient) -> None:
+    findings = {t.tree.id: t for t in assess(read_folder(survey_folder())).trees}
+    trees = settled(reading_desk)
+    closed = [t for t in trees.values() if "cut_line" in t]
+    assert closed
+    for t in closed:
+        cut = findings[t["id"]].impact.nearest_cut
+        assert cut is not None
+        distances = cut.keep if t["cuts"][0]["level"] == "keep" else cut.keep_if
+        east, north = t["at"]
+        # The near face on each bearing is met where the line from the trunk crosses it square.
+        ring = t["cut_line"]["ring"]
+        for n, d in enumerate(distances.values()):
+            assert d is not None
+            (x0, y0), (x1, y1) = ring[2 * n], ring[2 * n + 1]
+            middle = ((x0 + x1) / 2 - east, (y0 + y1) / 2 - north)
+            assert math.hypot(*middle) == pytest.approx(d / 0.3048, abs=2e-3)
+            assert math.degrees(math.atan2(*middle)) % 360 == pytest.approx(
+                360 / len(distances) * n, abs=0.05
+            )

@@ -113,7 +113,7 @@ export function groundStyles(feature, resolution, look) {
       }));
     }
   }
-  if (tree.cuts && look.shown.cuts && !feature.get("moved")) styles.push(...cutStyles(tree.cuts, resolution, look, chosen));
+  if (tree.cuts && look.shown.cuts && !feature.get("moved")) styles.push(...cutStyles(tree, resolution, look, chosen));
   return styles;
 }
 
@@ -128,13 +128,15 @@ function line(geometry, ink, width, dash) {
 }
 
 /**
- * Lines with teeth that point to the trunk: the side on which nothing may be dug.
- * @param {any[]} cuts
+ * A line with teeth that point to the trunk, the side on which nothing may be dug; closed, with its
+ * error as two thin lines, unless some side has no allowed cut.
+ * @param {any} tree
  * @param {number} resolution
  * @param {Look} look
  * @param {boolean} chosen
  */
-function cutStyles(cuts, resolution, look, chosen) {
+function cutStyles(tree, resolution, look, chosen) {
+  const cuts = tree.cuts;
   const ink = chosen ? look.inks.accent : look.inks.black;
   const tick = 4 * resolution;
   const step = 10 * resolution;
@@ -151,9 +153,18 @@ function cutStyles(cuts, resolution, look, chosen) {
       teeth.push([[x, y], [x - tick * Math.sin(b), y - tick * Math.cos(b)]]);
     }
   }
-  const keep = cuts.filter((c) => c.level === "keep").map((c) => [c.from, c.to]);
-  const keepIf = cuts.filter((c) => c.level !== "keep").map((c) => [c.from, c.to]);
   const styles = [line(new MultiLineString(teeth), ink, 0.9)];
+  const closed = tree.cut_line;
+  if (closed) {
+    for (const edge of [closed.inner, closed.outer]) {
+      if (edge) styles.push(line(new Polygon([[...edge, edge[0]]]), chosen ? look.inks.accent : look.inks.grey, 0.8, [2, 3]));
+    }
+    const dash = cuts[0].level === "keep" ? undefined : [3, 3];
+    styles.push(line(new Polygon([[...closed.ring, closed.ring[0]]]), ink, chosen ? 2.2 : 1.6, dash));
+    return styles;
+  }
+  const keep = cuts.filter((/** @type {any} */ c) => c.level === "keep").map((/** @type {any} */ c) => [c.from, c.to]);
+  const keepIf = cuts.filter((/** @type {any} */ c) => c.level !== "keep").map((/** @type {any} */ c) => [c.from, c.to]);
   if (keep.length) styles.push(line(new MultiLineString(keep), ink, chosen ? 2.2 : 1.6));
   if (keepIf.length) styles.push(line(new MultiLineString(keepIf), ink, chosen ? 2.2 : 1.6, [3, 3]));
   return styles;
