@@ -19,6 +19,7 @@ _SAME_AGAIN = phrase("deciding.same_again")
 _STILL_HEARD = 8
 _REMAINDER = phrase("deciding.remainder")
 _COUNTS = {"two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+_BACK = {"that", "thats", "those", "they", "theyre", "it", "its", "them"}
 _VERBS = word_set("deciding.verbs")
 _TREE_NOUNS = word_set("deciding.tree_nouns")
 
@@ -73,6 +74,11 @@ def _shared(
             continue
         named = governing(said, hit, s)
         if named is not None and _left_out(named, hit):
+            back = _BACK & set(s.words[named.end : hit.end])
+            if named.whole and back and named.share is not None and not hit.negated:
+                _decision(w, s, hit, split_off(w, s, named.share))
+                done.add(k)
+                continue
             if named.whole and named.share is not None and not hit.negated:
                 _decide_rest(w, s, hit, named.share)
                 done.add(k)

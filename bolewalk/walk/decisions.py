@@ -151,12 +151,12 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     opens = m.group().split()[0]
     # "They only want clipping" is said of trees, "they want it clipped" of people.
     needed = _NEEDED.match(m.group())
-    told = _OTHERS.search(clause if needed else f"{clause}{opens}") or (
+    others = _OTHERS.search(clause if needed else f"{clause}{opens}") or (
         said.object != "before"
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
     )
-    told = bool(told) and not _AGREED.match(text[m.end() :])
+    told = bool(others) and not _AGREED.match(text[m.end() :])
     if _NOT_OUT.search(text[:end].rstrip(" ,")):
         return None
     if _IF.search(_RESET.split(before)[-1]) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):

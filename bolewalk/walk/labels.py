@@ -7,7 +7,7 @@ from bolewalk.walk.entities import TreeFound
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.sentences import Sentence
 
-__all__ = ["Label", "labels_in", "labelled_tree", "own_labels"]
+__all__ = ["Label", "labelled_tree", "labels_in", "own_labels"]
 
 _CALLS = {"tree", "trees", "tag", "tags"}
 _JOINS = {"and", "to", "through", "tree", "number", "tag"}
@@ -43,7 +43,7 @@ def labels_in(s: Sentence, *, loose: bool = False) -> list[Label]:
             reach = -1
             continue
         value = int(n.value)
-        through = run and "to" in between or "through" in between
+        through = (run and "to" in between) or "through" in between
         first = int(found[-1].number) + 1 if through and found else value
         if through and 0 < value - first < _MOST:
             found += [Label(n.start, n.end, str(k)) for k in range(first, value)]

@@ -158,7 +158,7 @@ _BIG = {"big", "bigger", "large", "larger", "biggest", "fat", "older", "taller",
 
 
 def _own_sizes(root: TreeFound, share: Share) -> list[SizeOf]:
-    """Give a part its own of the sizes said of two trees: "nine and eleven, pull the little one"."""
+    """Give a part its own of two trees' sizes: "nine and eleven, pull the little one"."""
     across = [x for x in root.sizes if x.size.what == "diameter"]
     by_label = [k for k, n in enumerate(root.said_numbers) if f"number {n}" in share.near]
     if share.count > 1 or len(across) < 2 or len(across) != root.count:
