@@ -1,7 +1,7 @@
 """Works against trees: zone, roots, crown, open facts, nearest cut and verdict of each tree."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -9,12 +9,11 @@ from shapely.geometry.base import BaseGeometry
 
 from bolewalk.impact.changes import plan_changes
 from bolewalk.impact.clashes import Growth, crown_clash
-from bolewalk.impact.crown import CrownSolid, crown_solid
+from bolewalk.impact.cut_band import allowed_cuts
 from bolewalk.impact.defaults import defaults_of
 from bolewalk.impact.facts import open_facts
 from bolewalk.impact.growing import growth_of
 from bolewalk.impact.near import NearWork, outline_of
-from bolewalk.impact.nearest import CutLimits, nearest_allowed_cuts
 from bolewalk.impact.questions import Study, study
 from bolewalk.impact.results import (
     CrownClash,
@@ -27,10 +26,11 @@ from bolewalk.impact.results import (
 from bolewalk.impact.roots import root_losses_many
 from bolewalk.impact.settings import root_loss_settings
 from bolewalk.impact.site import SiteWorks
+from bolewalk.impact.slope import slope_of
 from bolewalk.impact.standing import Standing
+from bolewalk.impact.subject import Subject, subject_of
 from bolewalk.impact.suppose import Suppositions
-from bolewalk.impact.thresholds import Thresholds, thresholds
-from bolewalk.impact.tolerance import ToleranceFound, tolerance_of
+from bolewalk.impact.thresholds import Thresholds
 from bolewalk.impact.tree_facts import trunk_facts
 from bolewalk.impact.verdicts import judge_roots, verdict
 from bolewalk.impact.zones import root_zone
@@ -46,54 +46,11 @@ __all__ = [
 Quick = tuple[RootLosses, TreeVerdict]
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
-    """What of one tree does not change when works do. `zone` None = no trunk or crown to draw
-    it from; `limits` are those of the method and the tree's age."""
-
-    tree: Tree
-    zone: RootZone | None
-    solid: CrownSolid | None
-    tolerance: ToleranceFound
-    limits: Thresholds
-
-    @property
-    def xy(self) -> tuple[float, float] | None:
-        """Trunk centre (east, north) [m], None where not located."""
-        if self.tree.x_m is None or self.tree.y_m is None:
-            return None
-        return self.tree.x_m, self.tree.y_m
-
-    @property
-    def judged(self) -> bool:
-        """Whether works can be set against the tree."""
-        return self.zone is not None and self.xy is not None
-
-
 def site_of(survey: Survey) -> SiteWorks:
     """Prepare the works of a survey, in a frame at the first located tree."""
     at = next(((t.x_m, t.y_m) for t in survey.trees if t.located), None)
     origin = None if at is None or at[0] is None or at[1] is None else (at[0], at[1])
     return SiteWorks(survey.works, origin=origin, left_out=survey.left_out)
-
-
-def subject_of(tree: Tree, method: Method, *, limits: Thresholds | None = None) -> Subject:
-    """Work out what of one tree does not change when works do.
-
-    Parameters
-    ----------
-    tree : Tree
-    method : Method
-    limits : Thresholds, optional
-        The packaged ones where left out.
-    """
-    return Subject(
-        tree,
-        root_zone(tree, method.root_zone),
-        crown_solid(tree),
-        tolerance_of(tree),
-        (limits or thresholds()).for_tree(method=method.root_zone, age=tree.age),
-    )
 
 
 def assess_all(
@@ -207,69 +164,11 @@ def _impacts(
     subjects: Sequence[Subject], survey: Survey, site: SiteWorks
 ) -> tuple[TreeImpact, ...]:
     losses = _losses(subjects, site)
-    cuts = _nearest_cuts(subjects, losses, survey.method, site)
+    cuts = allowed_cuts(subjects, losses, survey, site)
     return tuple(
         _impact(subject, loss, cut, survey, site)
         for subject, loss, cut in zip(subjects, losses, cuts, strict=True)
     )
-
-
-def _nearest_cuts(
-    subjects: Sequence[Subject],
-    losses: Sequence[RootLosses | None],
-    method: Method,
-    site: SiteWorks,
-) -> list[NearestCut | None]:
-    rows, zones, levels = [], [], []
-    for i, (subject, loss) in enumerate(zip(subjects, losses, strict=True)):
-        if subject.zone is None or loss is None:
-            continue
-        crown = crown_clash(subject.solid, site.now, subject.limits, detail=False)
-        rows.append(i)
-        zones.append(subject.zone)
-        levels.append(
-            judge_roots(loss.proposed, subject.zone, subject.tolerance.level, crown, subject.limits)
-        )
-    known = nearest_allowed_cuts(
-        np.array([subjects[i].xy for i in rows], dtype=np.float64).reshape(-1, 2),
-        zones,
-        site.scene,
-        [_cut_limits(subjects[i]) for i in rows],
-        levels,
-        cut_length_m=method.cut_length_m,
-        bearings=method.cut_bearings,
-        band_m=[_band_m(subjects[i], method) for i in rows],
-    )
-    found: list[NearestCut | None] = [None] * len(subjects)
-    for i, cut in zip(rows, known, strict=True):
-        found[i] = cut
-    return found
-
-
-def _cut_limits(subject: Subject) -> CutLimits:
-    limits = subject.limits
-    return CutLimits(
-        severed_keep_pct=limits.severed_keep_pct,
-        severed_keep_if_pct=limits.severed_keep_if_pct[subject.tolerance.level],
-        best_half_pct=limits.best_half_pct,
-    )
-
-
-def _band_m(subject: Subject, method: Method) -> float:
-    """Give how far the zone's radius is off either way when the trunk is as small or as thick
-    as its range allows; the line moves with it at most [m]."""
-    radii = []
-    for end in ("low", "high"):
-        stems = tuple(
-            replace(s, value=getattr(s, end), low=None, high=None)
-            if getattr(s, end) is not None
-            else s
-            for s in subject.tree.stems_cm
-        )
-        zone = root_zone(replace(subject.tree, stems_cm=stems), method.root_zone)
-        if zone is not None and subject.zone is not None:
-            radii.append(abs(zone.radius_m - subject.zone.radius_m))
-    return max(radii, default=0.0)
 
 
 def _impact(
@@ -284,7 +183,8 @@ def _impact(
     if zone is None or xy is None or losses is None:
         volume = None if subject.solid is None else subject.solid.volume_m3
         crown = CrownClash(volume, None, None, None)
-        return TreeImpact(tree.id, zone, None, None, crown, None, missing=missing)
+        drawn = None if zone is None else _on_slope(zone, survey, limits)
+        return TreeImpact(tree.id, drawn, None, None, crown, None, missing=missing)
     reach = max(_root_reach_m(subject, survey.method), _crown_reach_m(subject, site))
     near, (unread, lost) = site.near(xy, reach), site.unread(xy, reach)
     crown = crown_clash(
@@ -299,7 +199,7 @@ def _impact(
     standing = Standing(zone, losses, subject.tolerance, crown, later, near, unread, lost)
     return TreeImpact(
         tree=tree.id,
-        zone=zone,
+        zone=_on_slope(zone, survey, limits),
         roots=losses,
         nearest_cut=cut,
         crown=crown,
@@ -311,6 +211,19 @@ def _impact(
         missing=missing,
         defaults=defaults_of(standing, tree, survey.method),
     )
+
+
+def _on_slope(zone: RootZone, survey: Survey, limits: Thresholds) -> RootZone:
+    slope = slope_of(survey.site, limits)
+    if slope is None:
+        return zone
+    told = say(
+        "zone.on_slope",
+        slope_pct=slope.pct,
+        radius_m=zone.radius_m,
+        tape_m=zone.radius_m * slope.steepest,
+    )
+    return replace(zone, notes=(*zone.notes, told))
 
 
 def _with_changes(

@@ -57,7 +57,6 @@ def nearest_allowed_cuts(
     *,
     cut_length_m: float | None = None,
     bearings: Literal[8, 16] = 8,
-    band_m: Sequence[float] | None = None,
 ) -> list[NearestCut]:
     """Find how near a straight trench square to each bearing may come to each tree.
 
@@ -77,15 +76,14 @@ def nearest_allowed_cuts(
     cut_length_m : float, optional
         Length of the trench, centred on the bearing; across the whole zone where left out.
     bearings : 8 or 16
-    band_m : sequence of float, optional
-        Half width of the measurement-error band of each tree, handed through.
 
     Returns
     -------
     list of NearestCut
-        Distance from trunk centre to the trench's near face, the same for any width of trench.
-        A distance is never below the structural radius. Beyond the limit's figure by no more
-        than 1e-9, short of it by no more than 1e-6 percent of the zone.
+        Without spans, tapes and notes, which `cut_band` adds. Distance from trunk centre to the
+        trench's near face, the same for any width of trench. A distance is never below the
+        structural radius. Beyond the limit's figure by no more than 1e-9, short of it by no more
+        than 1e-6 percent of the zone.
 
     Raises
     ------
@@ -111,7 +109,6 @@ def nearest_allowed_cuts(
         np.array([x.severed_keep_if_pct for x in limits]),
         np.array([x.best_half_pct for x in limits]),
     )
-    bands = [0.0] * n if band_m is None else list(band_m)
     out = []
     for i in range(n):
         first, second = keep[i], keep_if[i]
@@ -126,7 +123,6 @@ def nearest_allowed_cuts(
                 keep_if={k: d for k, (d, _) in zip(names, second, strict=True)},
                 limit_keep={k: why for k, (_, why) in zip(names, first, strict=True)},
                 limit_keep_if={k: why for k, (_, why) in zip(names, second, strict=True)},
-                band_m=bands[i],
             )
         )
     return out

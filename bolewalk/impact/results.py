@@ -18,6 +18,7 @@ __all__ = [
     "RootLoss",
     "RootLosses",
     "RootZone",
+    "Span",
     "TreeImpact",
     "TreeVerdict",
 ]
@@ -79,17 +80,31 @@ class RootLosses:
     with_later: RootLoss
 
 
+Span = tuple[float | None, float | None]
+"""Least and most of a distance [m]; None where the level is lost."""
+
+
 @dataclass(frozen=True, slots=True)
 class NearestCut:
-    """Per compass bearing, how near a straight trench may come [m from trunk centre to its near
-    face] before the verdict leaves the level; None where the level is lost already."""
+    """Per compass bearing, how near a straight trench may come [m in plan, from trunk centre to
+    its near face] before the verdict leaves the level; None where the level is lost already.
+
+    All other works count as recorded. `keep_span` and `keep_if_span` hold what each distance
+    comes to with tree, trunk and other works off by their errors, at best and at worst; `band_m`
+    is the most by which any of them leaves the distance given. `tape_times` is how many times a
+    distance a tape on sloping ground reads, by bearing; empty where it is told no slope.
+    `notes` are statements a paper must print beside the distances.
+    """
 
     keep: Mapping[str, float | None]
     keep_if: Mapping[str, float | None]
     limit_keep: Mapping[str, CutLimit]
     limit_keep_if: Mapping[str, CutLimit]
     band_m: float = 0.0
-    """Half width of the measurement-error band about the line."""
+    keep_span: Mapping[str, Span] = field(default_factory=dict)
+    keep_if_span: Mapping[str, Span] = field(default_factory=dict)
+    tape_times: Mapping[str, float] = field(default_factory=dict)
+    notes: tuple[Statement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,7 @@ COLUMNS: dict[str, str] = {
     "species": "botanical or common name",
     "x": "position east",
     "y": "position north",
+    "offset": "distance the position may be off",
     "diameter": "trunk at breast height",
     "girth": "round the trunk at breast height, instead of diameter",
     "height": "top above ground",
@@ -176,6 +177,7 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
     if words["owner"] is None:
         del words["owner"]
     measured_at = _length(row, "measured_at", reading, place)
+    offset = _length(row, "offset", reading, place)
     tree = Tree(
         id=name,
         species=reading.name_species(row["species"], place),
@@ -189,6 +191,7 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
         crown=_crown(row, reading, place),
         flare_cm=_flare(row, reading, place),
         measured_at_m=None if measured_at is None else measured_at.value,
+        offset_m=None if offset is None else offset.value,
         entered=dict(cells),
         **free,
         **words,

@@ -90,6 +90,8 @@ class Tree:
     notes: str = ""
     entered: dict[str, str] = field(default_factory=dict)
     """Every cell of the row as it was written, unknown columns included."""
+    offset_m: float | None = None
+    """How far off the position may be [m]."""
 
     @property
     def located(self) -> bool:

@@ -237,6 +237,15 @@ class _Writer:
             "keep_if": {b: self.length(v) for b, v in c.keep_if.items()},
             "limit": {"keep": dict(c.limit_keep), "keep_if": dict(c.limit_keep_if)},
             "band": self.length(c.band_m),
+            "span": {
+                level: {b: [self.length(d) for d in span] for b, span in spans.items()}
+                for level, spans in (("keep", c.keep_span), ("keep_if", c.keep_if_span))
+            },
+            "tape": None if not c.tape_times else {
+                level: {b: self.length(_taped(d, c.tape_times[b])) for b, d in by.items()}
+                for level, by in (("keep", c.keep), ("keep_if", c.keep_if))
+            },
+            "notes": self.texts(c.notes),
         }  # fmt: skip
 
     def _crown(self, tree: Tree, c: CrownClash | None) -> Json | None:
@@ -282,6 +291,10 @@ class _Writer:
             "value": unit(f.value), "low": unit(f.low), "high": unit(f.high), "basis": f.basis,
             "source": f.source or None, "as_entered": f.as_entered, "start": f.start_s,
         }  # fmt: skip
+
+
+def _taped(plan_m: float | None, times: float) -> float | None:
+    return None if plan_m is None else plan_m * times
 
 
 def _decision(t: "TreeFinding") -> Json:

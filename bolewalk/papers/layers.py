@@ -11,8 +11,15 @@ import shapely
 from shapely.geometry import LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from bolewalk.impact.nearest import bearing_names
 from bolewalk.model.units import length_unit, to_survey_length, to_survey_trunk, trunk_unit
-from bolewalk.papers.shapes import crown_outline, cut_sides, part_geometry, zone_outline
+from bolewalk.papers.shapes import (
+    Outline,
+    crown_outline,
+    cut_lines,
+    part_geometry,
+    zone_outline,
+)
 
 if TYPE_CHECKING:
     from bolewalk.survey import Findings
@@ -146,19 +153,45 @@ def _zones(findings: "Findings") -> Layer:
 
 
 def _cuts(findings: "Findings") -> Layer:
+    """Give one closed line a tree and level, and its error as an inner and an outer line."""
     s = findings.survey
+    unit = length_unit(s.units)
+    names = bearing_names(s.method.cut_bearings)
     layer = Layer("nearest_cut", "LineString", (
-        ("tree", "text"), ("level", "text"), ("bearing", "text"), ("bearing_deg", "real"),
-        (f"distance_{length_unit(s.units)}", "real"), ("limit", "text"),
+        ("tree", "text"), ("level", "text"), ("line", "text"), (f"least_{unit}", "real"),
+        (f"most_{unit}", "real"), ("limit", "text"),
+        *((f"{name.lower()}_{unit}", "real") for name in names),
     ))  # fmt: skip
+
+    def feature(
+        tree: str, level: str, line: str, ring: Outline, by: list[float], limit: str | None
+    ) -> Feature:
+        lengths = [to_survey_length(d, s.units) for d in by]
+        return Feature(tree, LineString([*ring, ring[0]]), (
+            tree, level, line, min(lengths), max(lengths), limit, *lengths,
+        ))  # fmt: skip
+
     for t in findings.trees:
-        for side in cut_sides(t.tree, t.impact.nearest_cut):
-            layer.features.append(
-                Feature(t.tree.id, LineString([side.start, side.end]), (
-                    t.tree.id, side.level, side.bearing, side.bearing_deg,
-                    to_survey_length(side.distance_m, s.units), side.limit,
-                ))
-            )  # fmt: skip
+        cut = t.impact.nearest_cut
+        if cut is None:
+            continue
+        for one in cut_lines(t.tree, cut):
+            keep = one.level == "keep"
+            distances, spans = (
+                (cut.keep, cut.keep_span) if keep else (cut.keep_if, cut.keep_if_span)
+            )
+            limits = cut.limit_keep if keep else cut.limit_keep_if
+            told = "; ".join(f"{n} {limits[n]}" for n in names)
+            rings = (
+                ("line", one.ring, distances, told),
+                ("inner", one.inner, {n: span[0] for n, span in spans.items()}, None),
+                ("outer", one.outer, {n: span[1] for n, span in spans.items()}, None),
+            )
+            layer.features += [
+                feature(t.tree.id, one.level, line, ring, [by[n] or 0.0 for n in names], limit)
+                for line, ring, by, limit in rings
+                if ring is not None
+            ]
     return layer
 
 

@@ -7,8 +7,10 @@ from shapely.geometry import Polygon
 
 from bolewalk.impact.results import COMPASS
 from bolewalk.papers.conditions import WayOfWorking, decisive, ways_data, ways_of
+from bolewalk.papers.cut_rows import cut_notes, loose_cut_notes, more_cut_rows
 from bolewalk.papers.draw.sheet import SHEET_SIZES
 from bolewalk.papers.drawings import as_data
+from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plan_sheet import protection_sheet
 from bolewalk.papers.protection_lines import (
     fence_distances_m,
@@ -18,7 +20,6 @@ from bolewalk.papers.protection_lines import (
     protection_settings,
 )
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.section_drawings import sections_data
 from bolewalk.papers.tables import id_width_mm
 from bolewalk.papers.working_ground import working_ground
@@ -66,12 +67,19 @@ def protection_data(reading: Reading) -> dict[str, Any]:
             for t in reading.findings.trees
             if t.tree.decision != "remove" and t.tree.id not in kept
         ],
-        "notes": [
-            *site_notes(reading),
-        ],
+        "notes": [*_about_cuts(reading, fenced), *site_notes(reading)],
         "call": _call(reading),
         "cautions": cautions(reading),
     }  # fmt: skip
+
+
+def _about_cuts(reading: Reading, fenced: "Sequence[TreeFinding]") -> list[dict[str, Any]]:
+    words = reading.labels("nearest_rows")
+    items = cut_notes(reading, [t.impact for t in fenced])
+    cuts = [t.impact.nearest_cut for t in fenced]
+    if any(c is not None and (c.tape_times or loose_cut_notes(c)) for c in cuts):
+        items.append(words["second_line"])
+    return [{"head": words["about"], "items": items}] if items else []
 
 
 def site_notes(reading: Reading) -> list[dict[str, Any]]:
@@ -111,8 +119,12 @@ def _row(
 
     def sides(level: str) -> list[str]:
         distances = {} if cut is None else (cut.keep if level == "keep" else cut.keep_if)
-        cells = [distances.get(c) for c in COMPASS]
-        return [DASH if d is None else amounts.length_number(d) for d in cells]
+        cells = [DASH if (d := distances.get(c)) is None else amounts.length_number(d)
+                 for c in COMPASS]  # fmt: skip
+        rows = [] if cut is None else more_cut_rows(
+            reading, cut, level, outer=bool(loose_cut_notes(cut))
+        )  # fmt: skip
+        return ["\n".join(cell) for cell in zip(cells, *(r["cells"] for r in rows), strict=True)]
 
     return {
         "id": t.tree.id,
@@ -127,6 +139,6 @@ def _row(
             DASH if d is None else amounts.length_number(d)
             for d in fence_distances_m(t.tree, ground, [45.0 * i for i in range(len(COMPASS))])
         ],
-        "conditions": reading.texts(decisive(v)),
+        "conditions": reading.texts((*decisive(v), *loose_cut_notes(cut))),
         "ways": [w.letter for w in ways if t.tree.id in w.trees],
     }

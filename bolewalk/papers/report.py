@@ -14,6 +14,7 @@ from bolewalk.papers.conditions import (
     ways_of,
     weightiest,
 )
+from bolewalk.papers.cut_rows import cut_notes, more_cut_rows
 from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.front import cautions, common_data, front_rows
@@ -215,6 +216,7 @@ def _cuts(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:
                 "label": words[f"level_{level}"],
                 "cells": [DASH if c is None else amounts.length_number(c) for c in cells],
             })  # fmt: skip
+            rows += more_cut_rows(reading, cut, level)
     return rows
 
 
@@ -235,5 +237,6 @@ def _methods(reading: Reading) -> list[str]:
         out += [
             reading.say(f"paper.source_{k}") for k in ("roots", "stems", "structural")
         ]  # fmt: skip
+    out += cut_notes(reading, [t.impact for t in f.trees])
     notes = reading.texts(n for t in f.trees if t.impact.zone for n in t.impact.zone.notes)
     return out + notes

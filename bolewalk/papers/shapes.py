@@ -4,6 +4,7 @@ The plan, the GIS layers and the CAD layers all draw these, so that they cannot 
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -17,8 +18,8 @@ from bolewalk.model.works import Part, Work
 from bolewalk.papers.amounts import COMPASS_16
 
 __all__ = [
-    "CutSide", "Outline", "crown_outline", "crown_ring", "cut_sides", "disc", "part_centre",
-    "part_geometry", "work_geometry", "zone_outline",
+    "CutLine", "CutSide", "Outline", "crown_outline", "crown_ring", "cut_lines", "cut_sides",
+    "disc", "part_centre", "part_geometry", "work_geometry", "zone_outline",
 ]  # fmt: skip
 
 Outline = tuple[tuple[float, float], ...]
@@ -48,6 +49,23 @@ class CutSide:
 def _turns(n: int) -> tuple[tuple[float, float], ...]:
     """Give sine and cosine of `n` bearings, clockwise from north."""
     return tuple((math.sin(2 * math.pi * i / n), math.cos(2 * math.pi * i / n)) for i in range(n))
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """The nearest allowed cut about one tree at one level as one closed line.
+
+    `ring` joins the near faces of all bearings, each over its share of the compass, by steps
+    along the bearings between them; it does not repeat its first point. `inner` and `outer` are
+    the same at best and at worst, with all errors; None where the level may be lost.
+    """
+
+    level: str
+    ring: Outline
+    inner: Outline | None
+    outer: Outline | None
+    least_m: float
+    most_m: float
 
 
 def disc(x: float, y: float, radius_m: float, *, n: int = 180) -> Outline:
@@ -119,6 +137,41 @@ def cut_sides(tree: Tree, cut: NearestCut | None) -> tuple[CutSide, ...]:
             end = mid[0] + along[0] * reach, mid[1] + along[1] * reach
             sides.append(CutSide(name, math.degrees(b), level, d, limits[name], start, end))
     return tuple(sides)
+
+
+def cut_lines(tree: Tree, cut: NearestCut | None) -> tuple[CutLine, ...]:
+    """Give the closed line of each level that is not lost, keep first."""
+    if cut is None or tree.x_m is None or tree.y_m is None:
+        return ()
+    at = (tree.x_m, tree.y_m)
+    lines = []
+    for level, distances, spans in (
+        ("keep", cut.keep, cut.keep_span),
+        ("keep_if", cut.keep_if, cut.keep_if_span),
+    ):
+        names = [n for n in _bearings(len(distances)) if n in distances]
+        ring = _stepped(at, [distances[n] for n in names])
+        known = [d for d in distances.values() if d is not None]
+        if ring is None:
+            continue
+        inner = _stepped(at, [spans[n][0] for n in names]) if spans else None
+        outer = _stepped(at, [spans[n][1] for n in names]) if spans else None
+        lines.append(CutLine(level, ring, inner, outer, min(known), max(known)))
+    return tuple(lines)
+
+
+def _stepped(at: tuple[float, float], distances: Sequence[float | None]) -> Outline | None:
+    """Give the corners of the near faces, clockwise from the first bearing's left end."""
+    half = math.pi / max(len(distances), 1)
+    corners = []
+    for i, d in enumerate(distances):
+        if d is None:
+            return None
+        for side in (-1, 1):
+            b = 2 * half * i + side * half
+            reach = d / math.cos(half)
+            corners.append((at[0] + reach * math.sin(b), at[1] + reach * math.cos(b)))
+    return tuple(corners) or None
 
 
 def _bearings(n: int) -> tuple[str, ...]:

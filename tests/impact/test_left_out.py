@@ -66,11 +66,14 @@ def test_a_tree_beside_a_work_left_out_is_undecided_and_names_it(
     job = survey(tmp_path, properties, {"type": "LineString", "coordinates": coordinates})
     assert [(w.name, w.extent_m) for w in job.survey.left_out] == [("W2", (3, -9, 3, 9))]
     near, far, cut = assess_all(job.survey)
-    assert near.verdict is not None and far.verdict is not None and cut.verdict is not None
+    assert near.verdict is not None
+    assert far.verdict is not None
+    assert cut.verdict is not None
     assert near.verdict.now == near.verdict.with_later == "undecided"
     assert "W2" in told(near)
     # Out of reach of the work, and beyond help whatever it is.
-    assert far.verdict.now == "keep" and "W2" not in told(far)
+    assert far.verdict.now == "keep"
+    assert "W2" not in told(far)
     assert cut.verdict.now == "redesign"
 
 

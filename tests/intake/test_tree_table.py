@@ -49,8 +49,8 @@ def cell(table):
 
 
 FULL = {
-    "tree": "T1", "species": "Quercus robur", "x": "12.5", "y": "-3", "diameter": "24",
-    "girth": "", "height": "45", "crown_base": "8", "crown": "12/15/10/14", "flare": "31",
+    "tree": "T1", "species": "Quercus robur", "x": "12.5", "y": "-3", "offset": "1",
+    "diameter": "24", "girth": "", "height": "45", "crown_base": "8", "crown": "12/15/10/14", "flare": "31",
     "age": "over-mature", "health": "dead", "structure": "poor", "owner": "shared",
     "decision": "inspect", "form": "half-spheroid", "tag": "0117", "photo": "", "measured_at": "3",
     "tolerance": "poor", "access": "over the wall", "failure": "probable", "impact": "high",
@@ -76,6 +76,7 @@ def test_every_column(table):
     assert (t.tag, t.access, t.notes) == ("0117", "over the wall", 'cavity, "old" wound')
     assert (t.failure, t.impact, t.consequence) == ("probable", "high", "severe")
     assert t.measured_at_m == pytest.approx(0.9144)
+    assert t.offset_m == pytest.approx(0.3048)
     assert t.entered == FULL
 
 

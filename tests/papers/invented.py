@@ -196,7 +196,8 @@ def impact(tree: Tree, all_works: tuple[Work, ...]) -> TreeImpact:
     )
     return TreeImpact(
         tree.id, zone, RootLosses(e, p, w),
-        NearestCut(keep, keep_if, limits, limits, band_m=0.15),
+        NearestCut(keep, keep_if, limits, limits, band_m=0.15, keep_span=_spans(keep),
+                   keep_if_span=_spans(keep_if)),
         CrownClash(210.0, 3.5 if tree.id == "T21" else 0.0, 0.6, 4.0, 2.4, ("S", "W"), 6.0),
         TreeVerdict(now, level(w), because,
                     flips_if=(say("test.flips", distance_m=1.2),),
@@ -206,6 +207,10 @@ def impact(tree: Tree, all_works: tuple[Work, ...]) -> TreeImpact:
         questions=questions, not_needed=(say("test.roof_height"),),
         defaults=(say("test.default_depth", work="Service"),),
     )  # fmt: skip
+
+
+def _spans(cut: dict[str, float | None]) -> dict[str, Any]:
+    return {b: (None, None) if d is None else (d - 0.15, d + 0.15) for b, d in cut.items()}
 
 
 def tree(row: tuple[Any, ...]) -> Tree:

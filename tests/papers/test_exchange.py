@@ -79,17 +79,28 @@ def test_crown_and_zone_areas(papers: Path) -> None:
     assert shapely.from_wkb(geometry[0]).area == pytest.approx(math.pi * 24.5**2, rel=1e-3)
 
 
-def test_nearest_cut_lines_stand_square_at_their_distance(papers: Path) -> None:
+def test_nearest_cut_is_one_closed_line_a_tree_and_level_with_its_error(papers: Path) -> None:
     path = papers / "survey.gpkg"
     meta, _, geometry, fields = pyogrio.raw.read(path, layer="nearest_cut")
     table = dict(zip(meta["fields"], fields, strict=True))
     at = {r[0]: shapely.Point(r[3], r[4]) for r in ROWS}
-    assert len(geometry) > 100
-    for i, wkb in enumerate(geometry):
-        line, trunk = shapely.from_wkb(wkb), at[table["tree"][i]]
-        assert line.distance(trunk) == pytest.approx(table["distance_ft"][i], abs=1e-6)
-        middle = line.interpolate(0.5, normalized=True)
-        assert middle.distance(trunk) == pytest.approx(table["distance_ft"][i], abs=1e-6)
+    rows = list(zip(table["tree"], table["level"], table["line"], strict=True))
+    assert len(set(rows)) == len(rows) > 20
+    assert {line for _, _, line in rows} == {"line", "inner", "outer"}
+    rings = {}
+    for i, (tree, level, line) in enumerate(rows):
+        ring = rings[tree, level, line] = shapely.from_wkb(geometry[i])
+        assert ring.is_closed
+        assert ring.distance(at[tree]) == pytest.approx(table["least_ft"][i], abs=1e-6)
+        # A trench square to east at its distance just touches the line.
+        east = at[tree].x + table["e_ft"][i]
+        middle = shapely.Point(east, at[tree].y)
+        assert ring.distance(middle) == pytest.approx(0.0, abs=1e-6)
+    for (tree, level, line), ring in rings.items():
+        if line == "outer":
+            inner = rings[tree, level, "line"]
+            # The steps between bearings lie on each other.
+            assert shapely.Polygon(ring).buffer(1e-6).contains(shapely.Polygon(inner))
 
 
 def test_dxf_audits_clean_and_names_its_unit(papers: Path) -> None:

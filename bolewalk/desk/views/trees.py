@@ -21,7 +21,8 @@ SHOWN: tuple[str, ...] = (
 """Columns of the table; the others are edited on the row and stand on the page of the tree."""
 
 HEADS: dict[str, str] = {
-    "tree": "Tree", "species": "Species", "x": "East", "y": "North", "diameter": "Trunk",
+    "tree": "Tree", "species": "Species", "x": "East", "y": "North",
+    "offset": "Position off by", "diameter": "Trunk",
     "girth": "Girth", "height": "Height", "crown_base": "Crown base", "crown": "Crown N/E/S/W",
     "flare": "Above the flare", "age": "Age", "health": "Health", "structure": "Structure",
     "owner": "Owner", "decision": "Decision", "form": "Form", "tag": "Tag", "photo": "Photograph",

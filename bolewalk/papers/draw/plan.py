@@ -21,6 +21,7 @@ from bolewalk.papers.shapes import (
     CutSide,
     Outline,
     crown_outline,
+    cut_lines,
     cut_sides,
     part_centre,
     work_geometry,
@@ -177,7 +178,7 @@ def draw_plan(
         _fence(scene, frame.placed(fence))
     for t in trees:
         if has_cut_line(t):
-            _cut_line(scene, frame, shown_cuts(t))
+            _cut_line(scene, frame, t)
     _trunks_and_labels(scene, frame, trees, shapes, names, board)
     for zone, shape in ground:
         pieces = [p for p in shapely.get_parts(shape) if isinstance(p, Polygon)]
@@ -272,28 +273,38 @@ def shown_cuts(t: PlanTree) -> tuple[CutSide, ...]:
     return keep or sides
 
 
-def _cut_line(scene: Scene, frame: Frame, sides: Sequence[CutSide]) -> None:
+def _cut_line(scene: Scene, frame: Frame, t: PlanTree) -> None:
+    """Draw the line closed, with teeth to the tree and its error as two thin lines beside it."""
     tick, step = 0.9, 2.2
-    for i, side in enumerate(sides):
+    sides = shown_cuts(t)
+    for line in cut_lines(t.tree, t.impact.nearest_cut):
+        if not sides or line.level != sides[0].level:
+            continue
+        _closed(scene, frame, line.ring, "cut" if line.level == "keep" else "cut_if")
+        for edge in (line.inner, line.outer):
+            if edge is not None:
+                _closed(scene, frame, edge, "cut_band")
+    for side in sides:
         a, b = frame.point(*side.start), frame.point(*side.end)
-        for run in _runs(frame, a, b):
-            scene.line(run, "cut" if side.level == "keep" else "cut_if")
-        follows = sides[(i + 1) % len(sides)]
-        turn = (follows.bearing_deg - side.bearing_deg) % 360
-        if 0 < turn <= 46:
-            joint = frame.point(*follows.start)
-            if math.dist(b, joint) > 0.05:
-                for run in _runs(frame, b, joint):
-                    scene.line(run, "cut_tick")
         # Ticks point to the trunk: the side on which nothing may be dug.
         length = math.dist(a, b)
         bearing = math.radians(side.bearing_deg)
         dx, dy = -math.sin(bearing) * tick, math.cos(bearing) * tick
         for k in range(1, math.floor(length / step) + 1):
-            t = (k - 0.5) * step / length
-            x, y = a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t
+            share = (k - 0.5) * step / length
+            x, y = a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share
             if frame.inside(x, y):
                 scene.line([(x, y), (x + dx, y + dy)], "cut_tick")
+
+
+def _closed(scene: Scene, frame: Frame, ring: Outline, pen: str) -> None:
+    points = [frame.point(*p) for p in ring]
+    if all(frame.inside(*p) for p in points):
+        scene.shape(points, pen)
+        return
+    for a, b in zip(points, [*points[1:], points[0]], strict=True):
+        for run in _runs(frame, a, b):
+            scene.line(run, pen)
 
 
 def _runs(frame: Frame, a: Point, b: Point) -> list[list[Point]]:

@@ -56,6 +56,7 @@ PENS: dict[str, Pen] = {
     "cut": Pen(0.4, "accent"),
     "cut_if": Pen(0.4, "accent", (1.8, 0.9)),
     "cut_tick": Pen(0.15, "accent"),
+    "cut_band": Pen(0.13, "accent", (0.5, 0.5)),
     "boundary": Pen(0.3, "black", (6.0, 1.2, 0.6, 1.2, 0.6, 1.2)),
     "wire": Pen(0.16, "black", (2.5, 0.8)),
     "beam": Pen(0.2, "black", (0.9, 0.5)),

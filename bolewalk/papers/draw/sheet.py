@@ -221,6 +221,8 @@ def _legend(
         rows.append((lambda x, y: _cut_sample(scene, x, y, "cut"), words["line_cut"]))
     if "keep_if" in levels:
         rows.append((lambda x, y: _cut_sample(scene, x, y, "cut_if"), words["line_cut_if"]))
+    if levels:
+        rows.append((pen("cut_band"), words["line_cut_band"]))
     if fences:
         rows.append((lambda x, y: _fence_sample(scene, x, y), words["line_fence"]))
     if ground:
