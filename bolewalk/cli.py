@@ -8,8 +8,10 @@ from typing import Any
 import click
 
 from bolewalk import __version__
+from bolewalk.commands.accounts import account
 from bolewalk.commands.keeping import backup, restore
 from bolewalk.commands.listening import draft, transcribe
+from bolewalk.commands.serving import desk, open_desk
 from bolewalk.commands.talk import AsJson, Lenient, Steps, SurveyFolder, leave, misuse, report, say
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import ROOT_ZONE_METHODS
@@ -79,39 +81,10 @@ def demo(*, out: Path, no_desk: bool, port: int) -> None:
     click.echo(f"papers: {(out / 'papers').resolve()}")
     click.echo(f"start with: {(out / 'papers' / 'report.pdf').resolve()}")
     if not no_desk:
-        _desk(out / "desk", "127.0.0.1", port, survey=survey)
+        from bolewalk.desk.serve import Reach
+
+        open_desk(out / "desk", Reach(port=port), survey=survey)
     leave(problems, lenient=False)
-
-
-@main.command()
-@click.option(
-    "--data",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("desk"),
-    show_default=True,
-    help="Folder of the store; made if missing.",
-)
-@click.option(
-    "--host",
-    default="127.0.0.1",
-    show_default=True,
-    help="A loopback address; any other needs accounts, which are not built yet.",
-)
-@click.option("--port", default=8712, show_default=True, help="0 = any free one.")
-def desk(*, data: Path, host: str, port: int) -> None:
-    """Serve the desk, the web application, on this computer until interrupted."""
-    _desk(data, host, port)
-
-
-def _desk(data: Path, host: str, port: int, *, survey: Path | None = None) -> None:
-    from bolewalk.desk.serve import DeskError, open_with, serve
-    from bolewalk.store.errors import StoreError
-
-    try:
-        start = "" if survey is None else open_with(data, survey)
-        serve(data, host=host, port=port, ready=lambda at: click.echo(f"desk: {at}{start}"))
-    except (DeskError, StoreError) as e:
-        misuse(str(e))
 
 
 @main.command()
@@ -278,5 +251,5 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
     return findings.problems
 
 
-for _command in (transcribe, draft, backup, restore):
+for _command in (account, desk, transcribe, draft, backup, restore):
     main.add_command(_command)

@@ -6,9 +6,12 @@ from argon2 import PasswordHasher
 from bolewalk.store import passwords
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="session", autouse=True)
 def quick_hashes():
-    """Keep passwords in microseconds where the desk takes a tenth of a second."""
+    """Keep passwords in microseconds where the desk takes a tenth of a second.
+
+    It holds for the tests beside the conftest it is imported into.
+    """
     with pytest.MonkeyPatch.context() as patch:
         quick = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
         patch.setattr(passwords, "_hasher", lambda: quick)

@@ -1,6 +1,7 @@
 """The desk as an application: its routes and what wraps them."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import datetime
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -11,18 +12,23 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from bolewalk.desk.accounts.access import Access, Door
 from bolewalk.desk.desk import Desk
-from bolewalk.desk.drawer import Drawer
+from bolewalk.desk.drawer import Drawer, now
 from bolewalk.desk.guards import Guards
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes import (
+    accounts,
     answers,
     arrivals,
+    client,
     copies,
     files,
+    links,
     openapi,
     papers,
     price,
+    sign_in,
     site,
     surveys,
     trees,
@@ -43,6 +49,24 @@ ROUTES: tuple[Route, ...] = (
     Route("/", surveys.surveys, methods=["GET"]),
     Route("/openapi.json", openapi.openapi, methods=["GET"]),
     Route("/type", surveys.set_type, methods=["POST"]),
+    Route("/sign-in", sign_in.sign_in_page, methods=["GET"]),
+    Route("/sign-in", sign_in.enter, methods=["POST"]),
+    Route("/account", sign_in.account, methods=["GET"]),
+    Route("/account/password", sign_in.change_password, methods=["POST"]),
+    Route("/account/sign-out", sign_in.sign_out, methods=["POST"]),
+    Route("/account/sign-out-everywhere", sign_in.sign_out_everywhere, methods=["POST"]),
+    Route("/accounts", accounts.accounts, methods=["GET"]),
+    Route("/accounts", accounts.add, methods=["POST"]),
+    Route("/accounts/{account:int}/role", accounts.role, methods=["POST"]),
+    Route("/accounts/{account:int}/password", accounts.password, methods=["POST"]),
+    Route("/accounts/{account:int}/disable", accounts.disable, methods=["POST"]),
+    Route("/accounts/{account:int}/enable", accounts.enable, methods=["POST"]),
+    Route("/accounts/{account:int}/sign-out", accounts.sign_out_of, methods=["POST"]),
+    Route("/client/{token}", client.client, methods=["GET"]),
+    Route("/client/{token}/{name:path}", client.client_paper, methods=["GET"]),
+    Route(f"{_S}/links", links.links, methods=["GET"]),
+    Route(f"{_S}/links", links.make, methods=["POST"]),
+    Route(f"{_S}/links/{{link:int}}/withdraw", links.withdraw, methods=["POST"]),
     Route("/surveys", surveys.begin, methods=["POST"]),
     Route("/surveys/import", surveys.bring_in, methods=["POST"]),
     Route(_S, surveys.survey, methods=["GET"]),
@@ -105,7 +129,15 @@ ROUTES: tuple[Route, ...] = (
 
 
 def create_app(
-    store: Store, data: Path, *, who: str = "desk", hosts: Iterable[str] = ()
+    store: Store,
+    data: Path,
+    *,
+    who: str = "desk",
+    hosts: Iterable[str] = (),
+    addresses: bool = False,
+    where: str | Path | None = None,
+    login: bool = False,
+    clock: Callable[[], datetime] = now,
 ) -> Starlette:
     """Make the desk on a store.
 
@@ -118,18 +150,30 @@ def create_app(
     who : str
         The person at the desk, for the history.
     hosts : iterable of str
-        Names it answers under besides the loopback ones (a test's).
+        Names it answers under besides the loopback ones.
+    addresses : bool
+        It answers under any address too, as one does that is reached from other computers.
+    where : str or Path, optional
+        Where else than in `data` the store is opened: the URL of its database.
+    login : bool
+        Whether whoever comes has to sign in.
+    clock : callable
+        The time, with its zone.
     """
     app = Starlette(
-        routes=list(ROUTES),
+        routes=[Door(route) for route in ROUTES],
         middleware=[
-            Middleware(Guards, hosts=tuple(hosts)),
+            Middleware(Guards, hosts=tuple(hosts), addresses=addresses),
             Middleware(GZipMiddleware, minimum_size=800, compresslevel=5),
         ],
         exception_handlers={HTTPException: _refused},
     )
     store.files.clear_leftovers()
-    app.state.desk = Desk(Drawer(store, who=who), Tasks(data, data / "desk"))
+    app.state.desk = Desk(
+        Drawer(store, who=who, clock=clock),
+        Tasks(where or data, data / "desk", media=store.files.root),
+    )
+    app.state.access = Access(store, login=login, who=who, clock=clock)
     return app
 
 

@@ -1,12 +1,13 @@
 """The desk's hold on the store: which surveys there are, how each stands, and who changes what."""
 
+import copy
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from bolewalk.desk.reckoning import Reckoning
 from bolewalk.intake.job import Job
@@ -14,17 +15,18 @@ from bolewalk.intake.toml_file import parse_toml
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Work
 from bolewalk.store.folders import HEAD_FILE
-from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey
+from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey, SurveyEntry
 from bolewalk.store.store import Store
 from bolewalk.store.variants import adopt_variant, copy_works, drop_variant
 
-__all__ = ["Drawer", "Sheet", "WorkItem", "feature_name"]
+__all__ = ["Drawer", "Sheet", "WorkItem", "feature_name", "now"]
 
 _KEPT = 12
 """States of surveys kept worked out: those of a day's work, not of a whole office."""
 
 
-def _now() -> datetime:
+def now() -> datetime:
+    """Give the time of this computer, with its zone."""
     return datetime.now(UTC)
 
 
@@ -110,14 +112,25 @@ class Drawer:
     """
 
     def __init__(
-        self, store: Store, *, who: str = "desk", clock: Callable[[], datetime] = _now
+        self, store: Store, *, who: str = "desk", clock: Callable[[], datetime] = now
     ) -> None:
         self.store = store
         self.who = who
+        self.firm: str | None = None
         self.clock = clock
         self._lock = threading.Lock()
         self._sheets: OrderedDict[tuple[int, str], Sheet] = OrderedDict()
         self._opening: dict[tuple[int, str], threading.Lock] = {}
+
+    def held_by(self, who: str, firm: str) -> Self:
+        """Give the same drawer in the hands of someone else: what is worked out serves all."""
+        other = copy.copy(self)
+        other.who, other.firm = who, firm
+        return other
+
+    def surveys(self) -> tuple[SurveyEntry, ...]:
+        """Give the list of surveys whoever holds the drawer may see, newest first."""
+        return tuple(e for e in self.store.surveys() if self.firm in (None, e.firm))
 
     def sheet(self, survey_id: int, variant: str = "") -> Sheet:
         """Give a survey as it stands now.
@@ -186,9 +199,17 @@ class Drawer:
     def begin(self, name: str, visited: date, units: UnitSystem, purpose: str) -> int:
         """Begin an empty survey and give its number."""
         return self.store.create_survey(
-            name, visited=visited, units=units, purpose=purpose, who=self.who, when=self.clock()
+            name,
+            visited=visited,
+            units=units,
+            purpose=purpose,
+            who=self.who,
+            when=self.clock(),
+            firm=self.firm or "",
         )
 
     def bring_in(self, folder: Path) -> int:
         """Take in a survey folder and give its number; raises as `Store.import_folder`."""
-        return self.store.import_folder(folder, who=self.who, when=self.clock()).survey_id
+        return self.store.import_folder(
+            folder, who=self.who, when=self.clock(), firm=self.firm or ""
+        ).survey_id

@@ -1,5 +1,6 @@
 """What every request must pass and every answer carries: own host, own pages, strict policy."""
 
+import ipaddress
 from collections.abc import Iterable
 from urllib.parse import urlsplit
 
@@ -37,6 +38,10 @@ _HEADERS: tuple[tuple[str, str], ...] = (
 )
 
 
+_TLS_ONLY = "max-age=31536000"
+"""For a year, browsers come by TLS alone."""
+
+
 def is_loopback(host: str) -> bool:
     """Tell whether an address is this computer and no other."""
     return host.strip("[]").lower() in _LOOPBACK
@@ -47,11 +52,13 @@ class Guards:
 
     A page of another site must neither read the desk under a name of its own (the Host header)
     nor change anything through the reader's browser (Origin, Sec-Fetch-Site). Names other than
-    the loopback ones are listed in `hosts`.
+    the loopback ones are listed in `hosts`; with `addresses`, any address is taken as well: a name
+    can be made to point here by anyone, an address cannot.
     """
 
-    def __init__(self, app: ASGIApp, *, hosts: Iterable[str] = ()) -> None:
+    def __init__(self, app: ASGIApp, *, hosts: Iterable[str] = (), addresses: bool = False) -> None:
         self._app = app
+        self._addresses = addresses
         self._hosts = _LOOPBACK | {h.lower() for h in hosts}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -67,6 +74,8 @@ class Guards:
                     headers.setdefault(name, value)
                 headers.setdefault("content-security-policy", POLICY)
                 headers.setdefault("cache-control", "no-store")
+                if scope["scheme"] == "https":
+                    headers.setdefault("strict-transport-security", _TLS_ONLY)
             await send(message)
 
         refused = self._refusal(scope["method"], Headers(scope=scope))
@@ -77,7 +86,7 @@ class Guards:
 
     def _refusal(self, method: str, headers: Headers) -> str | None:
         host = _name(headers.get("host", ""))
-        if host not in self._hosts:
+        if host not in self._hosts and not (self._addresses and _is_address(host)):
             return "The desk answers under its own address only."
         if method in _READING:
             return None
@@ -87,6 +96,14 @@ class Guards:
         if origin is not None and urlsplit(origin).netloc.lower() != headers["host"].lower():
             return "Changes are taken from the desk's own pages only."
         return None
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
 
 
 def _name(host: str) -> str:

@@ -11,6 +11,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from bolewalk import __version__
+from bolewalk.desk.accounts.access import access_of, begin_visit_cookie, person_of
+from bolewalk.desk.accounts.tokens import with_fields
 from bolewalk.desk.static_files import static_url
 from bolewalk.papers.drawings import mark_svgs
 
@@ -50,16 +52,24 @@ def page(
     Parameters
     ----------
     request : Request
-        For the reader's own settings (type size).
+        For the reader's own settings (type size), and the token of their forms.
     template : str
         Name of the template, without its ending.
     view : frozen dataclass
         Its fields are the names the template knows.
     """
     values = {f.name: getattr(view, f.name) for f in fields(view)}
+    token, visit = access_of(request).form_token(request)
+    person = person_of(request)
     large = request.cookies.get("type") == "large"
+    here = request.url.path
     text = environment().get_template(f"{template}.html").render(
-        values, large=large, here=request.url.path, address=str(request.url.path)
-        + (f"?{request.url.query}" if request.url.query else ""),
+        values, person=person, form_token=token, large=large, here=here,
+        address=here + (f"?{request.url.query}" if request.url.query else ""),
     )  # fmt: skip
-    return HTMLResponse(text, status_code=status, headers=dict(headers or {}))
+    if token:
+        text = with_fields(text, token)
+    answer = HTMLResponse(text, status_code=status, headers=dict(headers or {}))
+    if visit:
+        begin_visit_cookie(request, answer, visit)
+    return answer

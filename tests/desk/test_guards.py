@@ -6,12 +6,13 @@ memory; what they must achieve is said beside each check.
 
 import re
 from importlib import resources
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from bolewalk.desk.guards import POLICY, is_loopback
-from bolewalk.desk.serve import DeskError, listen
+from bolewalk.desk.serve import DeskError, Reach, listen, serve
 
 PAGES = (
     "/", "/surveys/1/walk", "/surveys/1/site", "/surveys/1/trees", "/surveys/1/trees/T2",
@@ -77,10 +78,13 @@ def test_changes_from_own_pages_are_taken(desk: TestClient) -> None:
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.5", "::", "example.org", "127.0.0.2"])
-def test_other_addresses_refuse_to_start(host: str) -> None:
+def test_other_addresses_refuse_to_start(host: str, tmp_path: Path) -> None:
     assert not is_loopback(host)
-    with pytest.raises(DeskError, match="no accounts yet"):
-        listen(host, 0)
+    with pytest.raises(DeskError, match="no accounts yet") as refused:
+        serve(tmp_path / "data", reach=Reach(host=host, port=0))
+    # It says how to make one.
+    asked = f"bolewalk account add NAME --role owner --data {tmp_path / 'data'}"
+    assert asked in str(refused.value)
 
 
 def test_loopback_starts_and_a_taken_port_is_told() -> None:

@@ -25,7 +25,6 @@ from bolewalk.store.schema import accounts, sessions, sign_in_tries
 from bolewalk.store.sessions import end_session, end_sessions, find_session, sign_in
 from bolewalk.store.store import Store
 
-pytestmark = pytest.mark.usefixtures("quick_hashes")
 WHEN = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
 WORDS = "seven mossy fence posts"
 

@@ -21,11 +21,11 @@ from bolewalk.store.errors import StoreError
 from bolewalk.store.issues import Issue, check_issue, list_issues, open_paper, withdraw
 
 __all__ = [
-    "cancel", "compare", "issue", "issued", "issued_zip", "make", "paper", "papers", "task",
-    "task_state", "withdraw_issue",
+    "PAPER_TYPES", "cancel", "compare", "issue", "issued", "issued_zip", "make", "paper", "papers",
+    "task", "task_state", "withdraw_issue",
 ]  # fmt: skip
 
-_TYPES = {
+PAPER_TYPES = {
     "pdf": "application/pdf",
     "html": "text/html; charset=utf-8",
     "json": "application/json",
@@ -35,6 +35,7 @@ _TYPES = {
     "dxf": "image/vnd.dxf",
     "vtt": "text/vtt; charset=utf-8",
 }
+"""Ending of a paper -> its media type."""
 _SHOWN = ("pdf", "html")
 # A paper runs nothing and reaches nothing, and only the desk's own pages may frame it.
 _PAPER_POLICY = {
@@ -155,7 +156,7 @@ async def paper(request: Request) -> Response:
     if not path.is_relative_to(folder.resolve()) or not path.is_file():
         raise HTTPException(404, "there is no such paper: make the papers anew")
     ending, headers = _headers(request, p["name"])
-    return FileResponse(path, media_type=_TYPES.get(ending), headers=headers)
+    return FileResponse(path, media_type=PAPER_TYPES.get(ending), headers=headers)
 
 
 def _headers(request: Request, name: str) -> tuple[str, dict[str, str]]:
@@ -189,7 +190,7 @@ async def issued(request: Request) -> Response:
     except StoreError as e:
         raise HTTPException(404, str(e)) from None
     ending, headers = _headers(request, name)
-    return Response(body, media_type=_TYPES.get(ending), headers=headers)
+    return Response(body, media_type=PAPER_TYPES.get(ending), headers=headers)
 
 
 async def issued_zip(request: Request) -> Response:

@@ -1,12 +1,14 @@
 """Reading requests: which survey, which plan, what was sent; and what to say when it is wrong."""
 
 import json
+from dataclasses import replace
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
+from bolewalk.desk.accounts.access import person_of
 from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Sheet
 from bolewalk.intake.folder import SurveyUnreadableError
@@ -19,9 +21,12 @@ _BODY_LIMIT = 2_000_000
 
 
 def desk_of(request: Request) -> Desk:
-    """Give the desk a request came to."""
+    """Give the desk a request came to, as whoever sent it may use it."""
     desk: Desk = request.app.state.desk
-    return desk
+    person = person_of(request)
+    if person is None or person.account is None:
+        return desk
+    return replace(desk, drawer=desk.drawer.held_by(person.name, person.account.firm))
 
 
 async def sheet_of(request: Request) -> Sheet:

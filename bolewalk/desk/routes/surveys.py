@@ -10,6 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from bolewalk.desk.accounts.access import own_place
 from bolewalk.desk.desk import Desk
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.parsing import desk_of
@@ -28,14 +29,14 @@ async def surveys(request: Request) -> Response:
 
 async def _listed(request: Request, *says: str) -> Response:
     drawer = desk_of(request).drawer
-    entries = await run_in_threadpool(drawer.store.surveys)
+    entries = await run_in_threadpool(drawer.surveys)
     view = surveys_view(entries, today=drawer.clock().astimezone().date(), says=says)
     return page(request, "surveys", view, status=422 if says else 200)
 
 
 async def survey_list(request: Request) -> Response:
     """Send the list of surveys as data."""
-    entries = await run_in_threadpool(desk_of(request).drawer.store.surveys)
+    entries = await run_in_threadpool(desk_of(request).drawer.surveys)
     return JSONResponse(
         [
             {"id": e.id, "name": e.name, "visited": e.visited, "revision": e.revision}
@@ -87,10 +88,8 @@ def _taken_in(desk: Desk, sent: list[tuple[str, BinaryIO]]) -> int:
 async def set_type(request: Request) -> Response:
     """Set the reader's type size and go back to where they were."""
     form = await request.form()
-    back = str(form.get("back", "/"))
     # Only a place on the desk itself: an address of another host would carry the reader off.
-    if not back.startswith("/") or back.startswith("//") or "\\" in back:
-        back = "/"
+    back = own_place(str(form.get("back", "/")))
     response = RedirectResponse(back, status_code=303)
     large = form.get("type") == "large"
     response.set_cookie(
