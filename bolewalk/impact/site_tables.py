@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from bolewalk.impact.piles import PileShift, pile_shifts
 from bolewalk.impact.results import TreeImpact
+from bolewalk.impact.slope import slope_of
 from bolewalk.impact.stake_out import StakePoint, stake_out
 from bolewalk.impact.thresholds import Thresholds, thresholds
 from bolewalk.model.survey import Survey
@@ -53,4 +54,5 @@ def stake_out_list(
     limits : Thresholds, optional
     """
     reach = {i.tree: i.zone.radius_m for i in impacts if i.zone is not None}
-    return stake_out(survey.works, survey.trees, reach, limits or thresholds())
+    t = limits or thresholds()
+    return stake_out(survey.works, survey.trees, reach, t, slope=slope_of(survey.site, t))

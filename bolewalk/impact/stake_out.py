@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import shapely
 
 from bolewalk.impact.near import outline_of
+from bolewalk.impact.slope import Slope
 from bolewalk.impact.thresholds import Thresholds
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.trees import Tree
@@ -20,11 +21,13 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Tape:
-    """A tape from one fixed thing: `distance_m` to `at`, said in `say`."""
+    """A tape from one fixed thing: `distance_m` in plan to `at`, said in `say`; `tape_m` is what
+    it reads held on the ground, the same where the ground is taken as level."""
 
     at: Point
     distance_m: float
     say: Statement
+    tape_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,8 @@ def stake_out(
     trees: Sequence[Tree],
     reach_m: Mapping[str, float],
     thresholds: Thresholds,
+    *,
+    slope: Slope | None = None,
 ) -> tuple[StakePoint, ...]:
     """List the points of drawn works that must be flagged before trees are judged on site.
 
@@ -84,6 +89,8 @@ def stake_out(
         How far about each tree points matter [m]: its root zone.
     thresholds : Thresholds
         "stake.tape", "stake.turn", "stake.photo_distance".
+    slope : Slope, optional
+        Of the site (`slope_of`): distances are then given in plan and along the tape.
 
     Returns
     -------
@@ -98,7 +105,7 @@ def stake_out(
         if work.phase == "existing" or work.present == "no" or work.basis in _SURE:
             continue
         for what, at in _points(work, placed, reach_m, thresholds):
-            found.append(_flagged(work, at, what, placed, fixed, thresholds))
+            found.append(_flagged(work, at, what, placed, fixed, thresholds, slope))
     return tuple(found)
 
 
@@ -179,8 +186,9 @@ def _flagged(
     trees: Sequence[Tree],
     fixed: Sequence[_Fixed],
     t: Thresholds,
+    slope: Slope | None,
 ) -> StakePoint:
-    tapes, notes = _tapes(at, fixed, t.value("stake.tape"))
+    tapes, notes = _tapes(at, fixed, t.value("stake.tape"), slope)
     tree = min(trees, key=lambda one: math.dist(_xy(one), at))
     out = _bearing(_xy(tree), at)
     away = t.value("stake.photo_distance")
@@ -203,13 +211,13 @@ def _bearing(a: Point, b: Point) -> float:
 
 
 def _tapes(
-    at: Point, fixed: Sequence[_Fixed], longest: float
+    at: Point, fixed: Sequence[_Fixed], longest: float, slope: Slope | None
 ) -> tuple[tuple[Tape, ...], tuple[Statement, ...]]:
     """Choose the pair whose arcs fix the point best: short tapes that cross squarely.
 
     The error of a crossing grows with the tapes and with 1 / sine of the angle between them.
     """
-    near = [f for f in fixed if 0.0 < math.dist(f.at, at) <= longest]
+    near = [f for f in fixed if 0.0 < _taped(f.at, at, slope) <= longest]
     near = sorted(near, key=lambda f: math.dist(f.at, at))[:12]
     best: tuple[float, tuple[_Fixed, _Fixed]] | None = None
     for a, b in itertools.combinations(near, 2):
@@ -222,15 +230,27 @@ def _tapes(
         if best is None or error < best[0] - 1e-9:
             best = (error, (a, b))
     if best is not None:
-        return tuple(_tape(f, at) for f in best[1]), ()
+        return tuple(_tape(f, at, slope) for f in best[1]), ()
     if near:
-        return (_tape(near[0], at),), (say("stake.one_tape_only"),)
+        return (_tape(near[0], at, slope),), (say("stake.one_tape_only"),)
     return (), (say("stake.no_tape"),)
 
 
-def _tape(f: _Fixed, at: Point) -> Tape:
-    d = math.dist(f.at, at)
+def _taped(start: Point, end: Point, slope: Slope | None) -> float:
+    return math.dist(start, end) if slope is None else slope.tape_m(start, end)
+
+
+def _tape(f: _Fixed, at: Point, slope: Slope | None) -> Tape:
+    d, taped = math.dist(f.at, at), _taped(f.at, at, slope)
+    told: dict[str, str | float] = {"distance_m": d}
     if f.tree is not None:
-        return Tape(f.at, d, say("stake.from_tree", distance_m=d, tree=f.tree))
-    told = say("stake.from_work", distance_m=d, works=f.work, kind=f.kind, number=str(f.number))
-    return Tape(f.at, d, told)
+        code, told["tree"] = "from_tree", f.tree
+    else:
+        code = "from_work"
+        told |= {"works": f.work, "kind": f.kind, "number": str(f.number)}
+    if slope is None:
+        return Tape(f.at, d, say(f"stake.{code}", **told), taped)
+    told["tape_m"] = taped
+    if slope.fall_deg is None:
+        return Tape(f.at, d, say(f"stake.{code}_up_to", **told), taped)
+    return Tape(f.at, d, say(f"stake.{code}_slope", **told), taped)

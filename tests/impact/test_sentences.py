@@ -21,7 +21,7 @@ from .hands import loss, standing
 MODULES = sorted(Path(bolewalk.impact.__file__).parent.glob("*.py"))
 TABLES = {
     "verdict", "tolerance", "condition", "flip", "question", "answer", "not_needed", "missing",
-    "default", "stake", "pile",
+    "default", "stake", "pile", "nearest", "zone",
 }  # fmt: skip
 # What an f-string's variable can be, by its name in the source.
 SETS: dict[str, tuple[str, ...]] = {
@@ -33,6 +33,7 @@ SETS: dict[str, tuple[str, ...]] = {
     "way": ("bored", "on_piles", "by_hand", "moved", "left_out", "together"),
     "name": ("equal_area", "sum", "largest_plus_half_of_rest"),
     "what": ("end", "bend", "corner"),
+    "code": ("from_tree", "from_work"),
 }
 
 

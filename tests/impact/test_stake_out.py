@@ -4,8 +4,11 @@ import math
 
 import pytest
 
+from bolewalk.impact.slope import Slope
 from bolewalk.impact.stake_out import stake_out
 from bolewalk.impact.thresholds import thresholds
+from bolewalk.papers.amounts import Amounts
+from bolewalk.papers.language import Speaker, load_catalogue
 
 from .hands import box, line, pile, tree
 
@@ -82,3 +85,21 @@ def test_alone_on_the_site_the_list_says_so() -> None:
     (p,) = stake_out((pile("P1", (0.0, 4.0)),), TREES[:1], {"T1": 6.0}, T)
     assert len(p.tapes) == 1
     assert p.notes[0].code == "stake.one_tape_only"
+
+
+def test_on_a_slope_tapes_are_given_in_plan_and_on_the_ground() -> None:
+    # Scenario S5: 20 ft in plan on 38 % = 21.4 ft on the tape, straight up or down the slope.
+    foot = 0.3048
+    at = (0.0, 20 * foot)
+    slope = Slope(38.0, 180.0)
+    (p,) = stake_out((pile("P1", at),), TREES[:1], {"T1": 50.0}, T, slope=slope)
+    (tape,) = p.tapes
+    assert tape.distance_m == pytest.approx(20 * foot)
+    assert tape.tape_m == pytest.approx(21.4 * foot, abs=0.05 * foot)
+    text = Speaker(load_catalogue(), Amounts("imperial")).text(tape.say)
+    assert "20.0 ft in plan, 21.4 ft along a tape" in text
+    (p,) = stake_out((pile("P1", at),), TREES[:1], {"T1": 50.0}, T, slope=Slope(38.0))
+    assert p.tapes[0].say.code == "stake.from_tree_up_to"
+    (p,) = stake_out((pile("P1", at),), TREES[:1], {"T1": 50.0}, T)
+    assert p.tapes[0].tape_m == p.tapes[0].distance_m
+    assert p.tapes[0].say.code == "stake.from_tree"
