@@ -54,7 +54,8 @@ small,.grey{color:#5c5c5c}
 li{margin:.25rem 0}
 .slip ul{list-style:none;padding:0}
 .slip li:before{content:"\\2610";margin-right:.6rem}
-video,audio{width:100%;max-width:44rem;background:#141414}
+video,audio{width:100%;max-width:44rem;display:block}video{background:#141414}
+.part small{display:block}th{overflow-wrap:normal}
 .player{position:sticky;top:0;background:#fff;padding:.4rem 0;border-bottom:1px solid #141414}
 button{font:inherit;border:1px solid #141414;background:#fff;color:#141414;padding:.35rem .8rem;
 min-height:2.6rem;margin:.2rem .3rem .2rem 0;cursor:pointer}
@@ -239,14 +240,25 @@ def _moments(
         return ""
     clock = reading.speaker.amounts.clock
     shown = list({m.start: m for m in said.moments}.values())[:_MOMENTS]
-    quoted = "".join(f"<blockquote>{_t(clock(m.start))} “{_t(m.said)}”</blockquote>" for m in shown)
     ids = _ids(recordings)
     held = [
         (m, r) for m in shown for r in recordings if r.start_s <= m.start < r.end_s
     ]  # fmt: skip
+    at = {m.start: m.start - r.start_s for m, r in held}
+    quoted = "".join(
+        f"<blockquote>{_t(clock(at.get(m.start, m.start)))} “{_t(m.said)}”</blockquote>"
+        for m in shown
+    )
+
+    def called(name: str) -> str:
+        if len(ids) < 2:
+            return words["play"]
+        number = ids[name].removeprefix("walk")
+        return f"{words['play']} – {words['recording'].replace('{number}', number)},"
+
     buttons = "".join(
         f'<button type="button" data-of="{ids[r.name]}" data-at="{m.start - r.start_s:.1f}">'
-        f"{_t(words['play'])} {_t(clock(m.start))}</button>"
+        f"{_t(called(r.name))} {_t(clock(m.start - r.start_s))}</button>"
         for m, r in held
     )
     shut = "<details>" if held else "<details open>"

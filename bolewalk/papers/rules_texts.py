@@ -43,8 +43,9 @@ def rules_data(reading: Reading) -> dict[str, Any] | None:
 def _row(reading: Reading, t: "TreeRules") -> dict[str, Any] | None:
     p, consent = t.protection, t.consent
     held = p.status not in ("not_protected", "no_rule")
-    leave = reading.texts((*consent.says, *consent.blocks.values())) if consent.signers else []
-    dates = _days(reading, t.dates if held or leave else _by_hand(t.dates))
+    leave = [*reading.texts(consent.says), *_blocked(reading, t)] if consent.signers else []
+    told = reading.texts(consent.blocks.values()) if leave else []
+    dates = _days(reading, t.dates if held or leave else _by_hand(t.dates), told)
     if not (held or leave or dates or t.asks):
         return None
     why: list[str] = reading.texts(p.says) if held else []
@@ -66,22 +67,40 @@ def _row(reading: Reading, t: "TreeRules") -> dict[str, Any] | None:
     }
 
 
+def _blocked(reading: Reading, t: "TreeRules") -> list[str]:
+    """Say what may not be done yet: in one sentence where all waits for the same consents."""
+    blocks = t.consent.blocks
+    missing = {dict(s.values).get("missing_count") for s in blocks.values()}
+    if len(blocks) > 1 and len(missing) == 1 and None not in missing:
+        acts = ", ".join(reading.word("act", act) for act in blocks)
+        count = int(missing.pop() or 0)
+        return [
+            reading.say("local_rules_says.blocked", tree=t.tree, acts=acts, missing_count=count)
+        ]
+    return reading.texts(blocks.values())
+
+
 def _by_hand(dates: "Sequence[ActDate]") -> "tuple[ActDate, ...]":
     return tuple(d for d in dates if d.act in ("remove", "prune"))
 
 
-def _days(reading: Reading, dates: "Sequence[ActDate]") -> list[str]:
-    """Say the earliest day of each act, those of one day and one reason together."""
+def _days(reading: Reading, dates: "Sequence[ActDate]", told: "Sequence[str]") -> list[str]:
+    """Say the earliest day of each act, those of one day and one reason together; a reason that
+    stands beside them under the leave of owners is not said again."""
     found: dict[tuple[str, str], list[str]] = {}
     for d in dates:
         if d.decided_by is None and d.earliest is not None:
             continue
         why = "" if d.decided_by is None else reading.speaker.text(d.decided_by)
+        why = "" if why in told else why
         day = "" if d.earliest is None else d.earliest.isoformat()
         found.setdefault((day, why), []).append(reading.word("act", d.act))
     return [
         reading.say(
-            f"local_rules_says.{'day' if day else 'no_day'}", day=day, acts=", ".join(acts), why=why
+            f"local_rules_says.{'day' if day else 'no_day' if why else 'no_day_yet'}",
+            day=day,
+            acts=", ".join(acts),
+            why=why,
         )
         for (day, why), acts in found.items()
     ]
