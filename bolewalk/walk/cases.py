@@ -10,7 +10,7 @@ __all__ = [
     "asks_for_plant",
     "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room",
     "owner_said",
-    "plans_planting", "plants_with", "refuses_planting", "retracts", "speaks_of_money",
+    "plans_planting", "plants_with", "region_points", "refuses_planting", "retracts", "speaks_of_money",
 ]  # fmt: skip
 
 _RECAP = phrase("cases.recap")
@@ -131,6 +131,17 @@ def guess_region(
 
     None where nothing speaks for any region, or two are level.
     """
+    points = region_points(sentences, named)
+    ranked = sorted(REGIONS, key=lambda r: -points[r])
+    if points[ranked[0]] < 0.5 or points[ranked[0]] - points[ranked[1]] < 0.05:
+        return None
+    return ranked[0]
+
+
+def region_points(
+    sentences: tuple[Sentence, ...], named: dict[int, list[NameFound]]
+) -> dict[Region, float]:
+    """Give how much speaks for each region: plants, words and units."""
     points = dict.fromkeys(REGIONS, 0.0)
     for found in named.values():
         for name in found:
@@ -147,7 +158,4 @@ def guess_region(
         points = {r: p * (0.2 if r.startswith("us") else 1.0) for r, p in points.items()}
     elif units == "imperial":
         points = {r: p * (1.0 if r.startswith("us") else 0.3) for r, p in points.items()}
-    ranked = sorted(REGIONS, key=lambda r: -points[r])
-    if points[ranked[0]] < 0.5 or points[ranked[0]] - points[ranked[1]] < 0.05:
-        return None
-    return ranked[0]
+    return points

@@ -1,6 +1,6 @@
 """The trees found so far on a walk, and which of them a phrase means."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -93,7 +93,30 @@ LOOSE = 0.55
 """Confidence of the likeliest of several plants a loose name usually means in the region."""
 
 
-def name_it(mention: Mention, heard: str, region: Region | None) -> Named:
+_MUCH_MORE = 1.15  # so much more must speak for another plant than the usual one
+_LEVEL = 0.8  # regions for which so much speaks are level with the first
+
+
+def _usual(key: str, region: Region | None, points: Mapping[Region, float]) -> tuple[Plant, ...]:
+    """Give the plants a loose name usually means, the one that goes best with the walk first."""
+    most = max(points.values(), default=0.0)
+    level = sorted((r for r in points if points[r] >= _LEVEL * most > 0), key=lambda r: -points[r])
+    usual = usual_plants(key, region) if region else ()
+    if not region:
+        usual = tuple(dict.fromkeys(p for r in level for p in usual_plants(key, r)))
+
+    def suits(p: Plant) -> float:
+        return sum(points.get(r, 0.0) for r in p.regions)
+
+    best = max(usual, key=suits, default=None)
+    if best is not None and suits(best) > _MUCH_MORE * suits(usual[0]):
+        usual = (best, *(p for p in usual if p is not best))
+    return usual
+
+
+def name_it(
+    mention: Mention, heard: str, region: Region | None, points: Mapping[Region, float]
+) -> Named:
     """Settle what a name means in the walk's region, never in silence.
 
     A plain name gives its plant. A loose one gives the plant it usually means in the region, with
@@ -106,7 +129,7 @@ def name_it(mention: Mention, heard: str, region: Region | None) -> Named:
     base = 0.95 if exact else round(min(0.9, sure), 2)
     if len(plants) == 1 and plants[0].rank == "species":
         return Named(plants[0], heard, base, (), plants)
-    usual = usual_plants(mention.name.key, region) if region else ()
+    usual = _usual(mention.name.key, region, points)
     if usual:
         others = [p.botanical for p in (*usual[1:], *plants) if p is not usual[0]]
         confidence = 0.8 if len(usual) == 1 else LOOSE

@@ -39,6 +39,7 @@ def read_walk_through(sentences: tuple[Sentence, ...]) -> Reading:
         cases.guess_region(sentences, named), said_units(sentences),
         cases.assessors(sentences, named),
     )  # fmt: skip
+    reading.points = cases.region_points(sentences, named)
     walk = Walk(reading, sentences, named)
     walk.numbered = numbered_trees(sentences, named)
     for s in sentences:

@@ -102,7 +102,7 @@ def _stricter(m: Mention, tree: TreeFound) -> bool:
 def _rename(w: Walk, s: Sentence, m: Mention, tree: TreeFound) -> None:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     tree.first_heard.append(tree.named.heard)
-    tree.named = name_it(m, heard, w.out.region)
+    tree.named = name_it(m, heard, w.out.region, w.out.points)
     tree.keys.add(m.name.key)
 
 
@@ -123,7 +123,7 @@ def refine(w: Walk, s: Sentence, m: Mention, tree: TreeFound) -> None:
         and not w.recap
     ):
         heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
-        named = name_it(m, heard, w.out.region)
+        named = name_it(m, heard, w.out.region, w.out.points)
         if named.confidence >= tree.named.confidence:
             tree.named = replace(named, heard=tree.named.heard)
             tree.first_heard.append(heard)
@@ -164,7 +164,7 @@ def second_name(s: Sentence, mentions: list[Mention], k: int) -> Mention | None:
 
 def keep_both(w: Walk, s: Sentence, tree: TreeFound, m: Mention) -> None:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
-    second = name_it(m, heard, w.out.region)
+    second = name_it(m, heard, w.out.region, w.out.points)
     names = ([second.plant.botanical] if second.plant else []) + list(second.alternatives)
     mine = tree.named
     tree.named = replace(
@@ -183,7 +183,9 @@ def identifies(s: Sentence, m: Mention) -> bool:
 
 def note_name(w: Walk, s: Sentence, m: Mention) -> None:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
-    w.out.unplaced.append((name_it(m, heard, w.out.region), s.moment, "named, not entered"))
+    w.out.unplaced.append(
+        (name_it(m, heard, w.out.region, w.out.points), s.moment, "named, not entered")
+    )
 
 
 def of_focus(w: Walk, s: Sentence, m: Mention) -> bool:

@@ -217,7 +217,7 @@ def _refused(w: Walk, s: Sentence, m: Mention) -> bool:
 
 def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
-    tree = TreeFound(len(w.out.trees), name_it(m, heard, w.out.region), s.index)
+    tree = TreeFound(len(w.out.trees), name_it(m, heard, w.out.region, w.out.points), s.index)
     tree.count = m.count or 1
     if m.count is None and m.plural:
         tree.count = _pointed_at(w, s, m)

@@ -1,5 +1,6 @@
 """What is known while a walk is read."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from bolewalk.reference.plants import Region
@@ -23,7 +24,7 @@ class Planting:
 class Reading:
     """Everything the walk was found to say of trees and plantings.
 
-    `topic` gives for each sentence the trees it speaks of; `money` the sentences that price.
+    `points` tells how much speaks for each region; `topic` gives for each sentence the trees it speaks of; `money` the sentences that price.
     """
 
     region: Region | None
@@ -36,6 +37,7 @@ class Reading:
     money: set[int] = field(default_factory=set)
     planting: set[int] = field(default_factory=set)
     recap_from: int | None = None
+    points: Mapping[Region, float] = field(default_factory=dict)
 
 
 @dataclass(slots=True)

@@ -22,6 +22,8 @@ _NO_PRICE = word_set("topics.no_price")
 
 _PLACES = word_set("topics.places")
 
+_PUTS = phrase("topics.puts")
+_WISHED = phrase("topics.wished")
 _CALLED = phrase("topics.called")
 
 _LISTING = word_set("topics.listing")
@@ -49,13 +51,23 @@ def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
     elif w.planting and mentions and _goes_on(w, s, mentions):
         w.planting = max(w.planting, 2)
         w.out.planting.add(s.index)
-    elif cases.refuses_planting(s) and (plans or w.planting):
+    elif cases.refuses_planting(s) and (plans or w.planting or _refuses_for(s, mentions)):
+        plans = plans or _refuses_for(s, mentions)
         w.out.planting.add(s.index)
         w.planting = 3 if plans else max(0, w.planting - 1)
     else:
         w.planting = max(0, w.planting - 1)
     if w.recap and s.index in w.out.planting and not plans:
         w.out.planting.discard(s.index)
+
+
+def _refuses_for(s: Sentence, mentions: list[Mention]) -> bool:
+    """Whether a plant is refused for a place, so that another may follow: "I wouldn't put a beech
+    in"."""
+    return any(
+        m.indefinite and _PUTS.search(" ".join(s.words[max(0, m.start - 4) : m.start]))
+        for m in mentions
+    ) or bool(mentions and _WISHED.search(s.text))
 
 
 def _priced(w: Walk, s: Sentence, *, named: bool) -> bool:
@@ -135,6 +147,8 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
     standing = [t for t in w.out.trees if fits(m, t)]
     if standing and (m.definite or m.role == "compare" or _after_where(s, m)):
         return False
+    if m.count is not None and any(t.count == m.count for t in standing):
+        return False
     if _taken_back(s, m):
         w.refused[m.name.key] = s.index
         return True
@@ -147,7 +161,7 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
     if s.speaker not in w.out.speakers:
         return True
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
-    named = name_it(m, heard, w.out.region)
+    named = name_it(m, heard, w.out.region, w.out.points)
     for p in w.out.plantings:
         if p.named.plant is not None and p.named.plant == named.plant:
             p.moments.append(s.moment)
