@@ -11,6 +11,7 @@ from bolewalk import __version__
 from bolewalk.commands.accounts import account
 from bolewalk.commands.keeping import backup, restore
 from bolewalk.commands.listening import draft, transcribe
+from bolewalk.commands.privacy import cut, forget
 from bolewalk.commands.serving import desk, open_desk
 from bolewalk.commands.talk import AsJson, Lenient, Steps, SurveyFolder, leave, misuse, report, say
 from bolewalk.model.problems import Problem
@@ -251,5 +252,5 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
     return findings.problems
 
 
-for _command in (account, desk, transcribe, draft, backup, restore):
+for _command in (account, desk, transcribe, draft, backup, restore, cut, forget):
     main.add_command(_command)

@@ -15,7 +15,7 @@ from bolewalk.store.checking import verify
 from bolewalk.store.database import open_database, reading, writing
 from bolewalk.store.errors import StoreError
 from bolewalk.store.media import MediaFolder
-from bolewalk.store.schema import METADATA, media, sessions
+from bolewalk.store.schema import METADATA, sessions
 from bolewalk.store.store import DATABASE, MEDIA, Store
 
 __all__ = ["Copied", "backup", "check_backup", "restore"]
@@ -70,6 +70,7 @@ def backup(store: Store, out: Path) -> Copied:
         _copy_database(store, new)
         files, size, copied = _copy_files(store.files, new, MediaFolder(out / MEDIA))
         os.replace(new, target)
+        _drop_files(target, MediaFolder(out / MEDIA))
     except OSError as e:
         raise StoreError(f"cannot write the backup to {out}: {e.strerror or e}") from e
     except sqlite3.Error as e:
@@ -130,6 +131,15 @@ def _copy_files(source: MediaFolder, database: Path, out: MediaFolder) -> tuple[
     return len(known), sum(size for _, size in known), copied
 
 
+def _drop_files(database: Path, out: MediaFolder) -> None:
+    """Take away files an earlier backup had and the store has no more: they were to be gone."""
+    with closing(sqlite3.connect(database)) as c:
+        known = {row[0] for row in c.execute("SELECT sha256 FROM media")}
+    for sha256 in list(out.names()):
+        if sha256 not in known:
+            out.path(sha256).unlink(missing_ok=True)
+
+
 def restore(folder: Path, where: str | Path, *, media_folder: Path | None = None) -> Copied:
     """Bring a backup back as a store, on SQLite or PostgreSQL whichever it came from.
 
@@ -184,7 +194,7 @@ def _set_counters(c: Connection) -> None:
     if c.dialect.name != "postgresql":
         return
     for table in METADATA.sorted_tables:
-        if table is media:
+        if "id" not in table.c:
             continue
         highest = c.execute(select(func.max(table.c.id))).scalar()
         if highest is not None:

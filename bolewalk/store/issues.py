@@ -22,7 +22,7 @@ from bolewalk.store.errors import StoreError
 from bolewalk.store.folders import written_files
 from bolewalk.store.items import StoredSurvey, stamp
 from bolewalk.store.media import Medium
-from bolewalk.store.schema import issue_marks, issues
+from bolewalk.store.schema import issue_marks, issues, removed_media
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
@@ -256,16 +256,26 @@ def open_paper(store: Store, issue: Issue, name: str) -> BinaryIO:
 
 
 def check_issue(store: Store, issue: Issue) -> tuple[str, ...]:
-    """Give what of an issue is no longer what was sealed, in words; empty where all is."""
+    """Give what of an issue is no longer what was sealed, in words; empty where all is.
+
+    A file that was removed for good (`privacy_cut`) is no fault: the seal stands, that it is gone
+    is known.
+    """
     with reading(store.engine) as c:
         row = c.execute(select(issues).where(issues.c.id == issue.id)).mappings().one()
+        removed = _removed(c)
     faults = []
     if _sha256(row["manifest"]) != row["sha256"]:
         faults.append(f"issue {row['number']}: its list of papers is not the sealed one")
     for name, medium in [*issue.inputs.items(), *issue.papers.items()]:
-        if store.files.check(medium.sha256) is None:
+        if medium.sha256 not in removed and store.files.check(medium.sha256) is None:
             faults.append(f"issue {issue.number}: {name} is missing or changed")
     return tuple(faults)
+
+
+def _removed(c: Connection) -> dict[str, str]:
+    """Give when each removed file was removed, by its SHA-256."""
+    return {r.sha256: r.removed_at for r in c.execute(select(removed_media))}
 
 
 def withdraw(store: Store, issue_id: int, *, who: str, when: datetime, reason: str) -> Issue:
@@ -311,6 +321,8 @@ def _mark(
 def write_issue(store: Store, issue: Issue, out: Path) -> tuple[Path, ...]:
     """Write an issue to an empty folder: papers/, inputs/ and what was sealed, sealed.json.
 
+    In the place of a file that was removed for good stands NAME.removed.txt, which says so.
+
     Raises
     ------
     StoreError
@@ -321,13 +333,18 @@ def write_issue(store: Store, issue: Issue, out: Path) -> tuple[Path, ...]:
         raise StoreError(f"{out} is not empty")
     with reading(store.engine) as c:
         manifest = c.execute(select(issues.c.manifest).where(issues.c.id == issue.id)).scalar_one()
+        removed = _removed(c)
     written = [out / "sealed.json"]
     written[0].write_bytes(manifest.encode())
     for folder, files in (("inputs", issue.inputs), ("papers", issue.papers)):
         for name, medium in files.items():
             path = out / folder / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            with store.open_media(medium.sha256) as stream:
-                path.write_bytes(stream.read())
+            if medium.sha256 in removed and not store.files.path(medium.sha256).exists():
+                path = path.with_name(f"{path.name}.removed.txt")
+                path.write_text(f"removed {removed[medium.sha256]}; SHA-256 {medium.sha256}\n")
+            else:
+                with store.open_media(medium.sha256) as stream:
+                    path.write_bytes(stream.read())
             written.append(path)
     return tuple(written)

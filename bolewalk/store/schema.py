@@ -20,10 +20,11 @@ from sqlalchemy import (
 
 __all__ = [
     "HEAD", "METADATA", "accounts", "changes", "client_links", "groups", "issue_marks", "issues",
-    "items", "link_openings", "media", "sessions", "sign_in_tries", "signing_keys", "surveys",
+    "items", "link_openings", "media",
+    "removed_media", "sessions", "sign_in_tries", "signing_keys", "surveys",
 ]  # fmt: skip
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration."""
 
 METADATA = MetaData(
@@ -100,6 +101,15 @@ media = Table(
     Column("sha256", String(64), primary_key=True),
     Column("size", BigInteger, nullable=False),
     Column("added_at", Text, nullable=False),
+)
+
+removed_media = Table(
+    "removed_media",
+    METADATA,
+    # Of a file a stretch was cut out of: a seal may still list it. Nothing of it is kept.
+    Column("sha256", String(64), primary_key=True),
+    Column("size", BigInteger, nullable=False),
+    Column("removed_at", Text, nullable=False),
 )
 
 issues = Table(

@@ -33,6 +33,7 @@ from bolewalk.store.items import (
 from bolewalk.store.jobs import PlanReader, source_of
 from bolewalk.store.media import MediaFolder, Medium
 from bolewalk.store.record import RECORD_FILE, record_bytes, write_groups
+from bolewalk.store.removing import finish_removal, still_there
 from bolewalk.store.rows import items_at, items_now, know, retitle, title
 from bolewalk.store.schema import media, surveys
 
@@ -62,6 +63,8 @@ class Store:
         self.engine = engine
         self.files = files
         self._plans = PlanReader()
+        # What a process killed in the middle of a removal has left.
+        finish_removal(engine, files)
 
     @classmethod
     def open(cls, where: str | Path, *, media: Path | None = None) -> Self:
@@ -250,6 +253,7 @@ class Store:
         medium = self.files.put(stream, limit=limit)
         with writing(self.engine) as c:
             know(c, [medium], when)
+            still_there(self.files, [medium.sha256])
         return medium
 
     def open_media(self, sha256: str) -> BinaryIO:
@@ -278,6 +282,7 @@ class Store:
         read = read_files(folder, put)
         with writing(self.engine) as c:
             know(c, kept, when)
+            still_there(self.files, {m.sha256 for m in kept})
             if not read.record:
                 number = self._begin(c, read.edits, who=who, when=when, firm=firm)
                 return Imported(number, read.problems)
