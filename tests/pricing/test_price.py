@@ -10,9 +10,17 @@ from hypothesis import strategies as st
 
 from bolewalk.model.figures import Figure
 from bolewalk.model.survey import Site
-from bolewalk.pricing.cost import LineMoney, mark_up
+from bolewalk.pricing.cost import (
+    LineMoney,
+    crew_hour_minor,
+    gear_hour_minor,
+    mark_up,
+    mark_up_factor,
+)
 from bolewalk.pricing.methods import why_not
+from bolewalk.pricing.money import allocate_minor
 from bolewalk.pricing.price import price_items, price_survey
+from bolewalk.pricing.rates import Gear
 from bolewalk.pricing.site_items import dig_item, site_item
 from bolewalk.pricing.tasks import TaskFacts
 from bolewalk.pricing.work_items import WorkItem
@@ -305,3 +313,27 @@ def test_a_price_stated_beforehand_stands_as_it_is():
     assert (line.low_minor, line.high_minor) == (45000, 45000)
     assert line.notes == ()
     assert line.hours.hours > 0  # the crew's day is planned all the same
+
+
+def test_the_factor_of_simulated_runs_is_the_mark_up_of_the_lines():
+    # By hand: 1.28 x 1.05 / 0.85.
+    firm = rates(rounding__line=0.01)
+    assert mark_up_factor(firm) == pytest.approx(1.28 * 1.05 / 0.85)
+    money = mark_up(LineMoney(labour_minor=10_000_000), firm)
+    assert money.price_minor == pytest.approx(10_000_000 * mark_up_factor(firm), abs=2)
+
+
+def test_an_hour_of_a_crew_and_of_a_machine_by_hand():
+    # Two ground hands and a climber; a machine at 400.00 a day of 8 hours, one at 40.00 an hour.
+    firm = replace(rates(), crew_minor={"ground": 3800, "climber": 5600}, day_hours=8.0)
+    assert crew_hour_minor({"ground": 2, "climber": 1}, firm) == 2 * 3800 + 5600
+    assert gear_hour_minor(Gear("lift", per_day_minor=40000), firm) == 5000
+    assert gear_hour_minor(Gear("chipper", per_hour_minor=4000), firm) == 4000
+    assert gear_hour_minor(Gear("rope"), firm) == 0
+
+
+def test_the_odd_unit_goes_to_the_largest_remainder():
+    # By hand: 10 over 1 : 2 : 4 is 1.43, 2.86, 5.71; the two odd units go to .86 and .71.
+    assert allocate_minor(10, [1, 2, 4]) == (1, 3, 6)
+    # 10 over 4 : 2 : 1 likewise, from the other end.
+    assert allocate_minor(10, [4, 2, 1]) == (6, 3, 1)
