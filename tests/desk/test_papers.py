@@ -21,6 +21,7 @@ from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
 from .conftest import WHEN
+from .test_copies import filled
 
 # A process of its own reads the libraries anew; a busy machine takes its time over that.
 PATIENCE_S = 120.0
@@ -92,17 +93,23 @@ def test_issue_is_sealed_downloaded_and_compared(
     assert issue.sha256[:16] in page
     report = desk.get(f"/surveys/1/issues/{issue.id}/report.pdf?save=1")
     assert report.content.startswith(b"%PDF-")
-    assert hashlib.sha256(report.content).hexdigest() == written["report.pdf"]
+    # What is downloaded is what was sealed: the papers of the command line, the issue printed on
+    # those that name it.
+    sealed = {n: m.sha256 for n, m in issue.papers.items()}
+    assert hashlib.sha256(report.content).hexdigest() == sealed["report.pdf"]
     packed = zipfile.ZipFile(io.BytesIO(desk.get(f"/surveys/1/issues/{issue.id}.zip").content))
-    assert {n: hashlib.sha256(packed.read(n)).hexdigest() for n in packed.namelist()} == written
-    same = desk.get(f"/surveys/1/issues/{issue.id}/compare").text
+    assert {n: hashlib.sha256(packed.read(n)).hexdigest() for n in packed.namelist()} == sealed
+    assert set(sealed) == set(written)
+    assert sealed["tree-table.csv"] == written["tree-table.csv"]
+    assert sealed["report.pdf"] != written["report.pdf"]
+    same = filled(desk, f"/surveys/1/issues/{issue.id}/compare")
     assert "The survey has not changed since." in same
     assert "No verdict, size, decision or total differs." in same
 
     item = store.load(1).tree("T4")
     assert item is not None
     store.change(1, [set_cells(item, {"diameter": "40"})], who="Tobin", when=WHEN)
-    after = desk.get(f"/surveys/1/issues/{issue.id}/compare").text
+    after = filled(desk, f"/surveys/1/issues/{issue.id}/compare")
     row = after[after.index("T4</th><td>Diameter") :]
     assert row.index("22.0") < row.index("40.0")
     # The issue itself is what it was.
@@ -162,3 +169,22 @@ def test_failure_is_told(desk: TestClient, data: Path) -> None:
     assert tasks.get(task.id).state == "failed"
     assert "there is no survey 77" in tasks.get(task.id).says
     assert not list((data / "desk").rglob("making-*"))
+
+
+def test_later_issue_takes_the_place_of_an_earlier_one(store: Store, desk: TestClient) -> None:
+    for title in ("For the permit", "For the permit, corrected"):
+        desk.post("/surveys/1/issues", data={"title": title})
+        until(lambda: over(desk))
+    first, second = list_issues(store, 1)
+    told = {"reason": "T4 was measured again", "by": str(second.id)}
+    assert desk.post(f"/surveys/1/issues/{first.id}/withdraw", data={"by": "2"}).status_code == 422
+    assert desk.post(f"/surveys/1/issues/{first.id}/withdraw", data=told).status_code == 303
+    assert [i.state for i in list_issues(store, 1)] == ["superseded", "issued"]
+    page = desk.get("/surveys/1/papers").text
+    assert "Issue 2 took its place" in page
+    assert "T4 was measured again" in page
+    again = {"reason": "twice"}
+    assert desk.post(f"/surveys/1/issues/{first.id}/withdraw", data=again).status_code == 409
+    # Nothing earlier can take the place of what is later.
+    back = {"reason": "back", "by": str(first.id)}
+    assert desk.post(f"/surveys/1/issues/{second.id}/withdraw", data=back).status_code == 409

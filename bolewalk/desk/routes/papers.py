@@ -3,6 +3,7 @@
 import io
 import zipfile
 from pathlib import Path, PurePosixPath
+from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -17,8 +18,9 @@ from bolewalk.desk.routes.parsing import desk_of, sheet_of
 from bolewalk.desk.tasks import Task, papers_folder
 from bolewalk.desk.views.head import survey_head
 from bolewalk.desk.views.papers import PAPER_TITLES, compare_view, papers_view, task_view
+from bolewalk.desk.views.reckoning import reckoning_view
 from bolewalk.store.errors import StoreError
-from bolewalk.store.issues import Issue, check_issue, list_issues, open_paper, withdraw
+from bolewalk.store.issues import Issue, check_issue, list_issues, open_paper, supersede, withdraw
 
 __all__ = [
     "PAPER_TYPES", "cancel", "compare", "issue", "issued", "issued_zip", "make", "paper", "papers",
@@ -217,6 +219,8 @@ async def compare(request: Request) -> Response:
     """Show what differs between an issue and the survey as it is now."""
     sheet = await sheet_of(request)
     found = await run_in_threadpool(_issue, request)
+    if not await run_in_threadpool(sheet.reckoning.begin):
+        return page(request, "reckoning", reckoning_view((sheet,), "papers", "The survey as it is"))
     view = await run_in_threadpool(_compared, desk_of(request), sheet, found)
     return page(request, "compare", view)
 
@@ -229,20 +233,23 @@ def _compared(desk: Desk, sheet: Sheet, found: Issue) -> object:
 
 
 async def withdraw_issue(request: Request) -> Response:
-    """Withdraw an issue; its papers stay as they were sealed."""
+    """Withdraw an issue, or say that a later one took its place; its papers stay sealed."""
     sheet = await sheet_of(request)
     found = await run_in_threadpool(_issue, request)
     form = await request.form()
     reason = str(form.get("reason", "")).strip()[:500]
     if not reason:
-        raise HTTPException(422, "Say why it is withdrawn.")
+        raise HTTPException(422, "Say why: whoever holds these papers has to understand it.")
     drawer = desk_of(request).drawer
+    by = str(form.get("by", ""))
+    told: dict[str, Any] = {"who": drawer.who, "when": drawer.clock(), "reason": reason}
     try:
-        await run_in_threadpool(
-            lambda: withdraw(
-                drawer.store, found.id, who=drawer.who, when=drawer.clock(), reason=reason
+        if by.isdecimal():
+            await run_in_threadpool(
+                lambda: supersede(drawer.store, found.id, int(by), **told)
             )
-        )
+        else:
+            await run_in_threadpool(lambda: withdraw(drawer.store, found.id, **told))
     except StoreError as e:
         raise HTTPException(409, str(e)) from None
     return _back(sheet)

@@ -12,7 +12,7 @@ from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.write import reading_of
-from bolewalk.store.issues import Issue
+from bolewalk.store.issues import Issue, Mark
 
 __all__ = [
     "PAPER_TITLES", "CompareView", "PapersView", "TaskView", "compare_view", "papers_view",
@@ -69,7 +69,10 @@ class TaskView:
 
 @dataclass(frozen=True, slots=True)
 class IssueRow:
-    """One sealed set of papers."""
+    """One sealed set of papers.
+
+    `marks` say what became of it, `later` are the issues that may take its place.
+    """
 
     id: int
     number: str
@@ -80,6 +83,8 @@ class IssueRow:
     seal: str
     revision: int
     papers: tuple[PaperRow, ...]
+    marks: tuple[str, ...]
+    later: tuple[tuple[int, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +176,7 @@ def papers_view(
         show_title="" if chosen is None else chosen.title,
         show_kind="" if chosen is None else chosen.name.rsplit(".", 1)[-1],
         task=task,
-        issues=tuple(_issue(head, i) for i in reversed(issues)),
+        issues=tuple(_issue(head, i, issues) for i in reversed(issues)),
         problems=tuple(
             (
                 p.level,
@@ -198,7 +203,7 @@ def _size(n: int) -> str:
     return f"{n / 1_000_000:.1f} MB" if n >= 1_000_000 else f"{max(1, round(n / 1000))} kB"
 
 
-def _issue(head: SurveyHead, issue: Issue) -> IssueRow:
+def _issue(head: SurveyHead, issue: Issue, every: Sequence[Issue]) -> IssueRow:
     sizes = {name: medium.size for name, medium in issue.papers.items()}
     return IssueRow(
         id=issue.id,
@@ -210,7 +215,20 @@ def _issue(head: SurveyHead, issue: Issue) -> IssueRow:
         seal=issue.sha256[:16],
         revision=issue.revision,
         papers=_papers(sizes, f"{head.root}/issues/{issue.id}", ""),
-    )
+        marks=tuple(_mark(m, every) for m in issue.marks),
+        later=tuple(
+            (i.id, f"issue {i.number}: {i.title}") for i in every
+            if i.id > issue.id and i.state == "issued"
+        ),
+    )  # fmt: skip
+
+
+def _mark(mark: Mark, every: Sequence[Issue]) -> str:
+    when = f"{mark.at[:10]}, {mark.who}"
+    if mark.by_issue is None:
+        return f"Withdrawn, {when}: {mark.reason}"
+    number = next((i.number for i in every if i.id == mark.by_issue), str(mark.by_issue))
+    return f"Issue {number} took its place, {when}: {mark.reason}"
 
 
 def compare_view(
