@@ -14,7 +14,7 @@ from bolewalk.store.store import Store
 
 from .conftest import WHEN
 
-SHEETS = ("walk", "site", "trees", "planting", "price", "papers")
+SHEETS = ("walk", "site", "trees", "planting", "price", "papers", "files")
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
@@ -40,12 +40,13 @@ def test_an_empty_survey_says_what_to_do(store: Store, desk: TestClient, sheet: 
     page = desk.get(f"/surveys/{number}/{sheet}")
     assert page.status_code == 200
     expected = {
-        "walk": "Name a transcript",
+        "walk": "Drop its transcript here",
         "site": "No tree yet. Add rows",
         "trees": "Add the first tree below",
         "planting": "Name a planting.toml",
         "price": "Add a rates.toml",
         "papers": "No papers yet.",
+        "files": "None yet. Drop a drawing",
     }
     assert expected[sheet] in page.text
 

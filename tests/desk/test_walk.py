@@ -160,8 +160,31 @@ def test_recording_is_sent_in_stretches(store: Store, desk: TestClient, tmp_path
         medium = store.put_media(stream, when=WHEN)
     file = Edit("file", "walk.mp3", {"sha256": medium.sha256, "size": medium.size})
     store.change(1, [file], who="Tobin", when=WHEN)
-    assert "<audio" in desk.get("/surveys/1/walk").text
-    answer = desk.get("/surveys/1/walk/recording", headers={"range": "bytes=256-260"})
+    page = desk.get("/surveys/1/walk").text
+    assert "<audio" in page
+    address = desk.get("/surveys/1/walk/recording").headers["location"]
+    assert f'src="{address}"' in page
+    answer = desk.get(address, headers={"range": "bytes=256-260"})
     assert answer.status_code == 206
     assert answer.content == bytes(range(5))
     assert answer.headers["content-type"] == "audio/mpeg"
+
+
+def test_each_recording_holds_its_part_of_the_walk(
+    store: Store, desk: TestClient, walk: str, tmp_path
+) -> None:  # type: ignore[no-untyped-def]
+    number = int(walk.split("/")[2])
+    edits = []
+    for name, raw in (("walk.wav", b"RIFFa"), ("b.m4a", b"two"), ("b.txt", b"[0:03] An ash.\n")):
+        (tmp_path / name).write_bytes(raw)
+        with (tmp_path / name).open("rb") as stream:
+            kept = store.put_media(stream, when=WHEN)
+        edits.append(Edit("file", name, {"sha256": kept.sha256, "size": kept.size}))
+    head = set_head(store.load(number), (("files", "walk"), ["walk.vtt", "b.m4a"]))
+    store.change(number, [*edits, head], who="Tobin", when=WHEN)
+    page = desk.get(walk).text
+    held = re.findall(r'src="[^"]*/([^"/]+)" data-from="([\d.]+)" data-to="([\d.]+)"', page)
+    # The first ends with its last words at 18 s; the second's one line is taken to last 5 s.
+    assert held == [("walk.wav", "0.0", "18.0"), ("b.m4a", "18.0", "26.0")]
+    # Words of the second stand at their time of the whole walk: 18 + 3 s.
+    assert 'data-start="21.0"' in page

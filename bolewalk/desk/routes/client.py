@@ -13,7 +13,7 @@ from bolewalk.desk.routes.papers import PAPER_TYPES
 from bolewalk.desk.routes.parsing import desk_of
 from bolewalk.desk.views.links import client_view
 from bolewalk.desk.views.plain import Plain
-from bolewalk.desk.views.walk import RECORDINGS
+from bolewalk.intake.recording import PLAYABLE
 from bolewalk.store.links import Opened, note_opening, open_link
 
 __all__ = ["client", "client_paper"]
@@ -33,7 +33,7 @@ _SAID = {
 
 _TYPES = {
     **PAPER_TYPES,
-    **{ending[1:]: kind for ending, kind in RECORDINGS.items()},
+    **{ending[1:]: kind for ending, kind in PLAYABLE.items()},
     "jpg": "image/jpeg",
     "png": "image/png",
 }

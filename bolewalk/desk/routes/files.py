@@ -3,9 +3,11 @@
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
+from bolewalk.desk.routes.keeping import back_of
 from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
+from bolewalk.desk.stills import still_path
 from bolewalk.desk.underlays import UnderlayError, pairs_of, placing, underlay_data
 from bolewalk.drawing.pictures import PICTURE_ENDINGS
 from bolewalk.intake.reading import suffix_of
@@ -13,7 +15,7 @@ from bolewalk.intake.recording import PLAYABLE
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Conflict
 
-__all__ = ["kept_file", "place_underlay", "underlays"]
+__all__ = ["cut_stills", "kept_file", "place_underlay", "still", "underlays"]
 
 
 async def kept_file(request: Request) -> Response:
@@ -40,6 +42,29 @@ async def kept_file(request: Request) -> Response:
 def _picture_type(ending: str) -> str:
     kind = PICTURE_ENDINGS.get(ending)
     return "" if kind is None else f"image/{kind}"
+
+
+async def still(request: Request) -> Response:
+    """Send a still cut from the walk."""
+    sheet = await sheet_of(request)
+    path = still_path(sheet, desk_of(request).tasks.folder, request.path_params["name"])
+    if path is None:
+        raise HTTPException(404, "there is no such still")
+    return FileResponse(path, media_type="image/jpeg")
+
+
+async def cut_stills(request: Request) -> Response:
+    """Ask for stills to be cut from the survey's video."""
+    sheet = await sheet_of(request)
+    form = await request.form()
+    desk = desk_of(request)
+    await run_in_threadpool(
+        lambda: desk.tasks.ask(
+            "stills", sheet.stored.id, "", 0, who=desk.drawer.who, when=desk.drawer.clock()
+        )
+    )
+    back = back_of(form, f"/surveys/{sheet.stored.id}/walk")
+    return RedirectResponse(back, status_code=303)
 
 
 async def underlays(request: Request) -> Response:

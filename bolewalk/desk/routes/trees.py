@@ -9,7 +9,8 @@ from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.parsing import desk_of, sheet_of
-from bolewalk.desk.views.one_tree import one_tree_view
+from bolewalk.desk.views.one_tree import OneTreeView, one_tree_view
+from bolewalk.desk.views.pictures import tree_pictures
 from bolewalk.desk.views.trees import clash_view, row_view, trees_view
 from bolewalk.store.edits import new_tree, remove
 from bolewalk.store.items import Conflict, Edit, Item
@@ -111,6 +112,13 @@ async def tree(request: Request) -> Response:
     name = request.path_params["tree"]
     if name not in sheet.reckoning.row_of:
         raise HTTPException(404, f"there is no tree {name!r} in this survey")
-    drawer = desk_of(request).drawer
-    view = await run_in_threadpool(one_tree_view, sheet, drawer, name)
-    return page(request, "tree", view)
+    desk = desk_of(request)
+    tasks = desk.tasks.of(sheet.stored.id, ("stills",))
+
+    def view() -> OneTreeView:
+        pictures = tree_pictures(
+            sheet, desk.drawer, desk.tasks.folder, tasks, glimpse(sheet), name
+        )  # fmt: skip
+        return one_tree_view(sheet, desk.drawer, name, pictures=pictures)
+
+    return page(request, "tree", await run_in_threadpool(view))

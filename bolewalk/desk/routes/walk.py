@@ -3,13 +3,14 @@
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 
 from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.parsing import desk_of, sheet_of
-from bolewalk.desk.views.walk import RECORDINGS, media_name, walk_view
+from bolewalk.desk.underlays import file_address
+from bolewalk.desk.views.walk import recordings_of, walk_view
 from bolewalk.desk.walking import WalkError, accepting, discarding, merging, splitting
 from bolewalk.store.items import Conflict, Edit
 from bolewalk.walk.draft import DraftTree
@@ -72,14 +73,9 @@ def _edits(sheet: Sheet, tree: DraftTree, told: dict[str, str]) -> tuple[Edit, .
 
 
 async def recording(request: Request) -> Response:
-    """Send the walk's recording, or the stretch of it the player asks for."""
+    """Lead to the walk's first recording."""
     sheet = await sheet_of(request)
-    name = media_name(sheet)
-    item = sheet.stored.get("file", name) if name else None
-    if item is None or item.body is None:
+    found = recordings_of(sheet)
+    if not found:
         raise HTTPException(404, "the walk has no recording here")
-    path = desk_of(request).drawer.store.files.path(item.body["sha256"])
-    if not path.is_file():
-        raise HTTPException(404, "the recording is not in the store any more")
-    ending = name[name.rfind(".") :].lower()
-    return FileResponse(path, media_type=RECORDINGS[ending])
+    return RedirectResponse(file_address(sheet.stored.id, found[0][0]), status_code=307)

@@ -1,17 +1,39 @@
 // @ts-check
 /** The walk by keyboard, and the player at the moments that are chosen. */
 
-const player = /** @type {HTMLMediaElement | null} */ (document.getElementById("player"));
+const players = /** @type {HTMLMediaElement[]} */ ([...document.querySelectorAll(".player")]);
+/** @type {HTMLMediaElement | undefined} */
+let player = players[0];
 const found = /** @type {HTMLElement[]} */ ([...document.querySelectorAll("[data-found]")]);
 
 document.addEventListener("click", (event) => {
   const link = event.target instanceof Element ? event.target.closest("[data-start]") : null;
-  if (!player || !(link instanceof HTMLElement)) return;
+  if (!(link instanceof HTMLElement) || !playFrom(Number(link.dataset.start))) return;
   event.preventDefault();
-  // A second before the words: nobody speaks from silence.
-  player.currentTime = Math.max(0, Number(link.dataset.start) - 1);
-  void player.play();
 });
+
+for (const one of players) {
+  one.addEventListener("play", () => {
+    player = one;
+    for (const other of players) if (other !== one) other.pause();
+  });
+}
+
+/**
+ * Play the walk from one of its seconds, in the recording that holds it; false where none does.
+ * @param {number} start
+ */
+function playFrom(start) {
+  const one = players.find((p) => start >= Number(p.dataset.from) && start < Number(p.dataset.to));
+  if (!one) return false;
+  player = one;
+  for (const other of players) if (other !== one) other.pause();
+  // A second before the words: nobody speaks from silence.
+  one.currentTime = Math.max(0, start - Number(one.dataset.from) - 1);
+  // A browser may want a touch first; the place is set all the same.
+  one.play().catch(() => {});
+  return true;
+}
 
 /** @returns {number} */
 function here() {
@@ -45,6 +67,12 @@ document.addEventListener("keydown", (event) => {
   const target = event.target;
   if (target instanceof Element && target.closest("input, textarea, select, audio, video")) {
     if (event.key === "Escape") found[here()]?.focus();
+    // Enter in a form means its first button, which takes the tree in: these two mean their own.
+    const meant = event.key === "Enter" && target instanceof HTMLElement ? { into: "merge", parts: "split" }[target.getAttribute("name") ?? ""] : undefined;
+    if (meant) {
+      event.preventDefault();
+      press(meant);
+    }
     return;
   }
   /** @type {Record<string, () => void>} */
@@ -56,6 +84,10 @@ document.addEventListener("keydown", (event) => {
     m: () => go("into"),
     s: () => go("parts"),
     e: () => go("species"),
+    p: () => {
+      const first = found[here()]?.querySelector("[data-start]");
+      if (first instanceof HTMLElement) playFrom(Number(first.dataset.start));
+    },
   };
   if (player && event.key === " " && !(target instanceof HTMLButtonElement) && !(target instanceof HTMLAnchorElement)) {
     event.preventDefault();
@@ -69,7 +101,15 @@ document.addEventListener("keydown", (event) => {
   act();
 });
 
-if (location.hash) {
+const at = new URLSearchParams(location.search).get("at");
+if (at !== null && Number.isFinite(Number(at))) {
+  const second = Number(at);
+  const lines = /** @type {HTMLElement[]} */ ([...document.querySelectorAll(".transcript [data-start]")]);
+  const line = lines.filter((l) => Number(l.dataset.start) <= second + 0.1).at(-1);
+  line?.scrollIntoView({ block: "center" });
+  line?.focus();
+  playFrom(second);
+} else if (location.hash) {
   const target = document.getElementById(location.hash.slice(1));
   if (target?.matches("[data-found]")) target.focus();
 }

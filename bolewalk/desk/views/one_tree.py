@@ -12,6 +12,7 @@ from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.history import ChangeLine, change_lines
+from bolewalk.desk.views.pictures import TreePictures
 from bolewalk.desk.views.questions import AskedRow, GivenAnswer, asked_rows, given_answers
 from bolewalk.desk.views.rules import TreeRuleTexts, tree_rules
 from bolewalk.impact.results import COMPASS, TreeImpact
@@ -97,12 +98,15 @@ class OneTreeView:
     defaults: tuple[str, ...]
     said: tuple[Said, ...]
     history: tuple[ChangeLine, ...]
+    pictures: TreePictures
     row_key: str
     before: str
     after: str
 
 
-def one_tree_view(sheet: Sheet, drawer: Drawer, tree_id: str) -> OneTreeView:
+def one_tree_view(
+    sheet: Sheet, drawer: Drawer, tree_id: str, *, pictures: TreePictures
+) -> OneTreeView:
     """Give the page of one tree, its open facts tried. Raises KeyError for an unknown tree."""
     reckoning = sheet.reckoning
     impact = reckoning.impact(tree_id)
@@ -158,6 +162,7 @@ def one_tree_view(sheet: Sheet, drawer: Drawer, tree_id: str) -> OneTreeView:
         history=() if item is None else change_lines(
             drawer.store.history(sheet.stored.id, "tree", item.key)
         ),
+        pictures=pictures,
         row_key="" if item is None else item.key,
         before=trees[row - 1].id if row > 0 else "",
         after=trees[row + 1].id if row + 1 < len(trees) else "",

@@ -2,26 +2,33 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 
 from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.stills import stills_key
+from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.walking import Correction, corrections, found_key, free_numbers, said_cells
+from bolewalk.intake.reading import suffix_of
+from bolewalk.intake.recording import PLAYABLE
 from bolewalk.model.words import DECISIONS, OWNERS
 from bolewalk.papers.reading import Reading
 from bolewalk.walk.draft import DraftTree
 
-__all__ = ["RECORDINGS", "WalkView", "media_name", "walk_view"]
-
-_SOUND = {
-    ".mp3": "audio/mpeg", ".m4a": "audio/mp4", ".wav": "audio/wav", ".ogg": "audio/ogg",
-    ".opus": "audio/ogg", ".flac": "audio/flac", ".aac": "audio/aac",
-}  # fmt: skip
-_PICTURE = {".mp4": "video/mp4", ".mov": "video/mp4", ".webm": "video/webm", ".m4v": "video/mp4"}
-RECORDINGS = {**_SOUND, **_PICTURE}
-"""Ending of a recording -> how it is sent."""
+__all__ = ["RecordingView", "WalkView", "recordings_of", "walk_view"]
 
 _WIDTH = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingView:
+    """One recording: "audio" or "video", its address, and the seconds of the walk it holds."""
+
+    name: str
+    kind: str
+    address: str
+    start: float
+    end: float
+    clock: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +79,8 @@ class WalkView:
     """
 
     head: SurveyHead
-    recording: str
-    recording_kind: str
-    recording_type: str
+    recordings: tuple[RecordingView, ...]
+    stills: bool
     lines: tuple[LineView, ...]
     found: tuple[FoundView, ...]
     open: int
@@ -90,11 +96,17 @@ class WalkView:
     say: str
 
 
-def media_name(sheet: Sheet) -> str:
-    """Give the name of the walk's first recording among the files kept, "" where none is."""
-    names = [i.key for i in sheet.stored.of("file")]
-    found = sorted(n for n in names if PurePosixPath(n).suffix.lower() in RECORDINGS)
-    return found[0] if found else ""
+def recordings_of(sheet: Sheet) -> tuple[tuple[str, float, float], ...]:
+    """Give the recordings of a walk in its order: name, and the seconds of the walk it holds.
+
+    Where none of the transcripts has one, the first recording among the files stands for the walk.
+    """
+    found = tuple((p.recording, p.start_s, p.end_s) for p in sheet.job.parts if p.recording)
+    if found:
+        return found
+    names = sorted(i.key for i in sheet.stored.of("file") if suffix_of(i.key) in PLAYABLE)
+    end = max((c.end_s for c in sheet.job.cues), default=0.0)
+    return tuple((n, 0.0, end) for n in names[:1])
 
 
 def walk_view(sheet: Sheet, reading: Reading, *, say: str = "") -> WalkView:
@@ -121,14 +133,15 @@ def walk_view(sheet: Sheet, reading: Reading, *, say: str = "") -> WalkView:
                     c.start_s, []
                 ):
                     spoken[c.start_s].append(t.id)
-    recording = media_name(sheet)
-    suffix = PurePosixPath(recording).suffix.lower()
     step = next((s for s in (30, 60, 120, 300, 600, 1200) if duration / s <= 14), 1800)
     return WalkView(
         head=survey_head(sheet, reading, "walk"),
-        recording=recording,
-        recording_kind="" if not recording else "audio" if suffix in _SOUND else "video",
-        recording_type=RECORDINGS.get(suffix, ""),
+        recordings=tuple(
+            RecordingView(n, PLAYABLE[suffix_of(n)].split("/")[0],
+                          file_address(sheet.stored.id, n), a, b, clock(a))
+            for n, a, b in recordings_of(sheet)
+        ),
+        stills=bool(stills_key(sheet.stored, sheet.job)),
         lines=tuple(
             LineView(c.start_s, clock(c.start_s), c.speaker, c.text,
                      tuple(spoken.get(c.start_s, ())))
