@@ -21,6 +21,9 @@ __all__ = ["ACCESS", "ERRORS", "Logged", "Wordless", "log_config", "wordless_thr
 ACCESS = "bolewalk.desk.access"
 ERRORS = "bolewalk.desk.errors"
 
+# Whoever asks may call a method anything.
+_METHODS = frozenset({"GET", "HEAD", "OPTIONS", "POST", "PUT", "PATCH", "DELETE"})
+
 
 class Wordless(logging.Formatter):
     """Writes a record without the words of any exception in it."""
@@ -120,7 +123,7 @@ class Logged:
             await self._app(scope, receive, watched)
         except Exception:
             kind = sys.exc_info()
-            self._errors.error("%s %s", scope["method"], _route(scope), exc_info=kind)
+            self._errors.error("%s %s", _method(scope), _route(scope), exc_info=kind)
             if not status:
                 say = "The desk could not do that. Nothing was changed; the error is in its log."
                 await PlainTextResponse(say, status_code=500)(scope, receive, watched)
@@ -128,9 +131,14 @@ class Logged:
         account = getattr(person, "account", None)
         self._access.info(
             "%s %s %d %.0f ms account %s",
-            scope["method"] if scope["method"].isalpha() else "?", _route(scope), status,
+            _method(scope), _route(scope), status,
             1000 * (time.perf_counter() - start), "-" if account is None else account.id,
         )  # fmt: skip
+
+
+def _method(scope: Scope) -> str:
+    method = str(scope["method"])
+    return method if method in _METHODS else "another method"
 
 
 def _route(scope: Scope) -> str:

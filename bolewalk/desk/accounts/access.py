@@ -154,12 +154,14 @@ class Door(Route):
     async def handle(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it."""
         scope["route_path"] = self.path
-        need = self.rules.get(scope["method"], Need.READ)
         access: Access = scope["app"].state.access
-        answer, receive = await access.refusal(need, scope, receive)
-        if answer is not None:
-            await answer(scope, receive, send)
-            return
+        # A method that is none of the route's is refused as such, whoever comes.
+        if scope["method"] in self.rules:
+            need = self.rules[scope["method"]]
+            answer, receive = await access.refusal(need, scope, receive)
+            if answer is not None:
+                await answer(scope, receive, send)
+                return
         await super().handle(scope, receive, send)
 
 

@@ -8,7 +8,6 @@ import hashlib
 import hmac
 import re
 import secrets
-from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
@@ -26,6 +25,7 @@ _HEAD_LIMIT = 65_536
 """Bytes of a form with files within which its first field must end."""
 
 _POST_FORM = re.compile(r"<form\b[^>]*\bmethod=\"post\"[^>]*>", re.IGNORECASE)
+_AMONG_FIELDS = re.compile(rb"(?:^|&)" + FIELD.encode() + rb"=([0-9a-f]+)(?:&|$)")
 _FIRST_FIELD = re.compile(
     rb'content-disposition: *form-data; *name="' + FIELD.encode() + rb'" *', re.IGNORECASE
 )
@@ -50,8 +50,9 @@ def is_token(token: str, cookie: str) -> bool:
         raw = bytes.fromhex(token)
     except ValueError:
         return False
-    half = len(raw) // 2
-    return hmac.compare_digest(_over(raw[:half], raw[half:]), _proof(cookie))
+    proof = _proof(cookie)
+    half = len(proof)
+    return len(raw) == 2 * half and hmac.compare_digest(_over(raw[:half], raw[half:]), proof)
 
 
 def _proof(cookie: str) -> bytes:
@@ -59,7 +60,7 @@ def _proof(cookie: str) -> bytes:
 
 
 def _over(mask: bytes, text: bytes) -> bytes:
-    return bytes(a ^ b for a, b in zip(mask, text, strict=False))
+    return bytes(a ^ b for a, b in zip(mask, text, strict=True))
 
 
 def with_fields(page: str, token: str) -> str:
@@ -91,8 +92,8 @@ async def sent_token(scope: Scope, receive: Receive) -> tuple[str, Receive]:
         body, receive = await _read(receive, _FORM_LIMIT + 1)
         if len(body) > _FORM_LIMIT:
             raise HTTPException(413, f"at most {_FORM_LIMIT:,} bytes")
-        first = body.split(b"&", 1)[0].decode("ascii", "replace")
-        return parse_qs(first).get(FIELD, [""])[0], receive
+        found = _AMONG_FIELDS.search(body)
+        return found[1].decode() if found else "", receive
     boundary = re.search(r"boundary=\"?([^\";,]+)\"?", rest)
     if kind == "multipart/form-data" and boundary is not None:
         mark = b"--" + boundary[1].encode("latin-1", "replace")
