@@ -25,10 +25,13 @@ _GROUPED = phrase("attaching.grouped")
 _SLIPPED = phrase("attaching.slipped")
 _POINTED = phrase("attaching.pointed")
 
+_HOW_MANY = re.compile(r"\b(?:how many|of them|of those)\b")
+_SAID_BEFORE = re.compile(r"\bi (?:said|had|told|put|called|wrote)\b")
+_MORE_LIKE = re.compile(r"\b(?:more like|tape says|its really|its actually|closer to|reads)\b")
 _MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
 _CORRECTS = phrase("attaching.corrects")
 
-_MOST_COUNTED = 60
+_MOST_COUNTED, _LEAST_TRUNK = 60, 4
 _IN_ALL = phrase("attaching.in_all")
 _ALL_BUT = phrase("sharing.all_but")
 
@@ -64,12 +67,16 @@ def attach_sizes(
         return
     about_tree = w.focus is not None and (bool(spoken) or s.index - w.focus.last <= 2)
     sizes = find_sizes(s, system=w.out.system, trees=about_tree)
-    if _corrected(s, spoken, entered):
+    if _corrected(w, s, spoken, entered):
         return
     for size in sizes:
         tree = tree_at(w, spoken, size.start, entered) or w.focus
         counted = tree is not None and tree.count > 1 and size.value == tree.count
         if counted and not size.unit_said and size.what == "diameter":
+            continue
+        if tree is not None and not size.unit_said and _counts_again(s, size, tree):
+            tree.count_first, tree.count = tree.count, int(size.value)
+            tree.add_moment(s)
             continue
         if tree is not None and _replaced(s, size, tree):
             continue
@@ -89,9 +96,16 @@ def attach_sizes(
         tree.last = s.index
 
 
+def _counts_again(s: Sentence, size: SizeSaid, tree: TreeFound) -> bool:
+    """Whether a number is the count once more: "Twelve. No, thirteen, there's a wee one"."""
+    led = s.words[0] in ("no", "sorry", "wait", "make") and size.start <= 2
+    near = tree.count > 1 and size.value == int(size.value) and 0 < abs(size.value - tree.count) < 5
+    return led and near and not tree.sizes and s.index - tree.last <= 1
+
+
 def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool:
     """Take a sentence that is nothing but a number as a size, or as the size said right."""
-    value = bare_number(s)
+    value = bare_number(s) or (0.0 if _two(s) else None)
     tree = w.focus
     if value is None or tree is None or spoken or s.index in w.numbered or w.recap:
         return False
@@ -100,6 +114,10 @@ def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
         old = tree.sizes[-1]
         old.first = old.first or f"{old.size.value:g} {old.size.unit}".strip()
         old.size, old.moment = replace(old.size, value=value, readings=()), s.moment
+        tree.add_moment(s)
+        return True
+    if previous.asked and _HOW_MANY.search(previous.text) and 1 < value == int(value) < 200:
+        tree.count_first, tree.count = tree.count, int(value)
         tree.add_moment(s)
         return True
     if previous.asked or s.index - tree.last > 2:
@@ -112,14 +130,30 @@ def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
         tree.count = int(value)
         tree.add_moment(s)
         return True
+    if w.numbered == {} and tree.count == 2 and not tree.sizes and _two(s):
+        for n in find_numbers(s.tokens):
+            tree.sizes.append(SizeOf(trunk_without_unit(n.value, w.out.system), s.moment))
+        tree.add_moment(s)
+        return True
     have = {x.size.what for x in tree.sizes}
     if "diameter" in have or (not w.numbered and s.index - tree.sentence > 2):
+        return False
+    if not value:
         return False
     size = trunk_without_unit(value, w.out.system)
     tree.sizes.append(SizeOf(size, s.moment))
     tree.add_moment(s)
     tree.last = s.index
     return True
+
+
+def _two(s: Sentence) -> bool:
+    """Whether a sentence is nothing but two trunks: "thirty and thirty three"."""
+    numbers = find_numbers(s.tokens)
+    covered = sum(n.end - n.start for n in numbers)
+    return len(numbers) == 2 and covered + 1 == len(s.words) and (
+        s.words[numbers[0].end] in ("and", "by") and min(n.value for n in numbers) >= _LEAST_TRUNK
+    )  # fmt: skip
 
 
 def _held(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool:
@@ -142,13 +176,16 @@ def _held(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
 
 
 def _corrected(
-    s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
+    w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]], entered: TreeFound | None
 ) -> bool:
     """Replace a size said before where the sentence names the old number and a new one."""
-    text = s.text
-    if not _CORRECTS.search(text):
+    if not _CORRECTS.search(s.text) and not _MORE_LIKE.search(s.text):
         return False
     numbers = find_numbers(s.tokens)
+    previous = w.sentences[s.index - 1] if s.index else s
+    if len(numbers) == 1 and not spoken and _SAID_BEFORE.search(previous.text):
+        # "I said twenty. It's more like twenty four."
+        numbers = [*find_numbers(previous.tokens), *numbers]
     values = {n.value for n in numbers}
     trees = [t for m, t in spoken if not m.place] or ([entered] if entered else [])
     for tree in trees:

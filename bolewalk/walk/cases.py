@@ -8,9 +8,19 @@ from bolewalk.walk.sentences import Sentence
 
 __all__ = [
     "asks_for_plant",
-    "assessors", "begins_recap", "condition", "expects_tree", "guess_region", "makes_room",
+    "assessors",
+    "begins_recap",
+    "condition",
+    "expects_tree",
+    "guess_region",
+    "makes_room",
     "owner_said",
-    "plans_planting", "plants_with", "region_points", "refuses_planting", "retracts", "speaks_of_money",
+    "plans_planting",
+    "plants_with",
+    "refuses_planting",
+    "region_points",
+    "retracts",
+    "speaks_of_money",
 ]  # fmt: skip
 
 _RECAP = phrase("cases.recap")
@@ -116,11 +126,14 @@ def assessors(sentences: tuple[Sentence, ...], named: dict[int, list[NameFound]]
     return {first, ""}
 
 
-_WORDS_OF: dict[str, Region] = {
-    "kerb": "au", "verge": "au", "mulga": "au", "council": "au", "arvo": "au", "ute": "au",
-    "youse": "au", "lorry": "uk", "quad": "uk", "spinney": "uk", "copse": "uk", "whilst": "uk",
-    "hedgerow": "uk", "tpo": "uk", "vat": "uk", "estates": "uk", "yall": "us-s", "fixing": "us-s",
-    "sidewalk": "us-e",
+_WORDS_OF: dict[str, tuple[Region, ...]] = {
+    "kerb": ("au", "uk"), "verge": ("au", "uk"), "council": ("au", "uk"), "councils": ("au", "uk"),
+    "mulga": ("au",), "arvo": ("au",), "ute": ("au",), "youse": ("au",), "nature strip": ("au",),
+    "eucalypt": ("au",), "reckon": ("au", "uk"), "bloke": ("au", "uk"), "mate": ("au", "uk"),
+    "lorry": ("uk",), "quad": ("uk",), "spinney": ("uk",), "copse": ("uk",), "whilst": ("uk",),
+    "hedgerow": ("uk",), "tpo": ("uk",), "vat": ("uk",), "estates": ("uk",), "vicarage": ("uk",),
+    "lane": ("uk",), "burn": ("uk",), "quid": ("uk",), "wee": ("uk",), "bungalow": ("uk",),
+    "conservatory": ("uk",), "yall": ("us-s",), "fixing": ("us-s",), "sidewalk": ("us-e",),
 }  # fmt: skip
 
 
@@ -151,8 +164,8 @@ def region_points(
                 points[region] += 1.0 / len(name.plants[0].regions)
     for s in sentences:
         for w in s.words:
-            if w in _WORDS_OF:
-                points[_WORDS_OF[w]] += 1.0
+            for region in _WORDS_OF.get(w, ()):
+                points[region] += 1.0 / len(_WORDS_OF[w])
     units = said_units(sentences)
     if units == "metric":
         points = {r: p * (0.2 if r.startswith("us") else 1.0) for r, p in points.items()}

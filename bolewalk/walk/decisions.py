@@ -159,6 +159,8 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     told = bool(others) and not _AGREED.match(text[m.end() :])
     if _NOT_OUT.search(text[:end].rstrip(" ,")):
         return None
+    if _of_the_site(said.decision, m.group(), text):
+        return None
     if _IF.search(_RESET.split(before)[-1]) or told or _SCRAPPED.search(_SETTLED.split(before)[-1]):
         return None
     if _WHEN.search(clause) and said.decision != "inspect":
@@ -190,6 +192,14 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
         return None
     kept = decision == "retain" and bool(_KEPT.search(m.group()))
     return DecisionHit(decision, strength, start, stop, said.object, negated, kept)
+
+
+def _of_the_site(decision: Decision, said: str, text: str) -> bool:
+    """Whether it is a fact of the site that must be known "before anybody signs"."""
+    return decision == "inspect" and said.startswith("before ") and bool(_KNOW.search(text))
+
+
+_KNOW = phrase("decisions.know")
 
 
 def _part_before(clause: str) -> bool:

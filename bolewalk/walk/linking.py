@@ -11,7 +11,13 @@ from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
 from bolewalk.walk.nicknames import earned_forms
-from bolewalk.walk.resolving import by_number, resolve, resolve_unnamed
+from bolewalk.walk.resolving import (
+    by_number,
+    corrected_by_number,
+    resolve,
+    resolve_unnamed,
+    take_offered,
+)
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Reading, Walk
 from bolewalk.walk.topics import note_topic, take_planting
@@ -108,6 +114,8 @@ def _read(w: Walk, s: Sentence) -> None:
         w.retracted = s.index
     if not mentions and (numbered := by_number(w, s)) is not None:
         w.focus = numbered
+    if own and (corrected := corrected_by_number(w, s)) is not None:
+        w.focus, w.corrected = corrected, (s.index, corrected)
     entered = w.focus
     spoken: list[tuple[Mention, TreeFound]] = []
     used: set[int] = set()
@@ -130,7 +138,14 @@ def _read(w: Walk, s: Sentence) -> None:
             w.focus = tree
         if w.recap:
             tree.recapped = True
-    if not spoken and not here:
+    if spoken and own:
+        w.offered = None
+    if not spoken and not here and own and (offered := take_offered(w, s)) is not None:
+        w.focus = entered = offered
+        offered.add_moment(w.sentences[offered.sentence])
+        offered.add_moment(s)
+        offered.last = s.index
+    elif not spoken and not here:
         again = resolve_unnamed(w, s)
         if again is not None:
             w.focus = entered = again

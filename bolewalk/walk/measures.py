@@ -167,6 +167,10 @@ def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | Non
         following = words[number.end : number.end + 4]
         for j, w in enumerate(following):
             plural = w in ("stems", "trunks", "leaders", "poles", "leads") and number.value < 40
+            plural = plural and tokens[number.end + j].text[-2:] not in ("'s", "’s")
+            one_word = w in ("stem", "trunk", "stemmed", "trunked") and j == 0
+            ends = number.end + 1 == len(words) or bool(tokens[number.end].after)
+            plural = plural or (one_word and ends and 2 <= number.value <= 12)
             if plural and not set(following[:j]) & ({"of", "the", "on"} | set(_UNITS)):
                 back = number.start
                 while back and words[back - 1] in _COUNTING:
@@ -289,6 +293,8 @@ def _what(
         r"(?:tall|high|in height)\b", right
     ):
         return "height"
+    if _TRUNK_AFTER.match(right) and right.startswith("at "):
+        return "diameter"
     if re.match(r"(?:across|through) the (?:stem|trunk|butt|bole)\b", right):
         return "diameter"
     if _SIDE_TO_SIDE.match(right):
@@ -395,7 +401,9 @@ def _unitless(
     value = number.value
     if value <= 1 or (number.pair is not None and 1900 <= value <= 2050):
         return None
-    if _WORKS.search(" ".join(words)) or re.search(r"\b(?:foot)?paths?\b", " ".join(words)):
+    begin, end = _clause_of(tokens, number.start, number.end)
+    clause = " ".join(words[begin:end])
+    if _WORKS.search(clause) or re.search(r"\b(?:foot)?paths?\b", clause):
         return None
     if what == "diameter":
         return replace(trunk_without_unit(value, system), start=number.start, end=number.end)
@@ -403,6 +411,15 @@ def _unitless(
     if not _credible(what, value, unit):
         return None
     return SizeSaid(what, value, unit, number.start, number.end, unit_said=False)
+
+
+def _clause_of(tokens: Sequence[Token], start: int, end: int) -> tuple[int, int]:
+    """Give the clause around some tokens: up to the marks before and after."""
+    while start and not tokens[start - 1].after:
+        start -= 1
+    while end < len(tokens) and not tokens[end - 1].after:
+        end += 1
+    return start, end
 
 
 _METRES = {"in": 0.0254, "ft": 0.3048, "mm": 0.001, "cm": 0.01, "m": 1.0}

@@ -82,6 +82,7 @@ _NOT_TAKEN = phrase("mentions.not_taken")
 _HEARSAY = phrase("mentions.hearsay")
 _WANTED = phrase("mentions.wanted")
 _EXCEPTED = phrase("mentions.excepted")
+_CONFIRMED = phrase("mentions.confirmed")
 _DENIED = phrase("mentions.denied")
 _ASKED_NAME = phrase("mentions.asked_name")
 _WOULD_HAVE = phrase("mentions.would_have")
@@ -121,6 +122,8 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     role = _role(
         sentence, name, start, before, words, definite=definite, plural=plural, count=count
     )
+    if hearsay and _CONFIRMED.search(" ".join(t.word for t in tokens[name.end :])):
+        hearsay = False
     return Mention(
         name, start, definite, indefinite, bool(set(words) & _FRESH), count, plural, place,
         hearsay, role, words,
@@ -162,6 +165,9 @@ def _phrase_start(tokens: Sequence[Token], at: int, floor: int) -> int:
 
 def _is_plural(tokens: Sequence[Token], name: NameFound) -> bool:
     last = tokens[name.end - 1]
+    own = {c.lower().replace("-", " ").split()[-1] for p in name.plants for c in p.common}
+    if last.word in own:
+        return False  # "sassafras" is one
     apostrophe = "'" in last.text or "’" in last.text
     return last.word.endswith("s") and not last.word.endswith("ss") and not apostrophe and (
         not name.key.endswith(last.word[-4:])
@@ -210,7 +216,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         end = name.end + number.end
         following = [t.word for t in tokens[end : end + 2]]
         whole = 1 < number.value <= 500 and number.value == int(number.value)
-        counted = number.start and tokens[name.end + number.start - 1].word in ("count", "counted")
+        led = tokens[name.end + number.start - 1].word if number.start else ""
+        counted = led in ("count", "counted", "all")
         if whole and counted and not set(following[:1]) & _NOT_COUNTED:
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):

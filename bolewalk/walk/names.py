@@ -280,7 +280,7 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
             if any(k in taken for k in range(i, end)):
                 break
             words = [t.word for t in tokens[i:end]]
-            if words[-1] in _CLOSED | {"one", "ones"} or any(w[0].isdigit() for w in words):
+            if words[-1] in _CLOSED | _NO_PLANT or any(w[0].isdigit() for w in words):
                 continue
             if any(_contracted(t.text) for t in tokens[i:end]) or _proper(tokens, i, end):
                 continue
@@ -315,6 +315,7 @@ def _contracted(text: str) -> bool:
     )
 
 
+_NO_PLANT = word_set("names.no_plant")
 _TITLES = word_set("meanings.titles")
 _CLOSED = word_set("names.closed")
 _PRONOUNS = word_set("names.pronouns")

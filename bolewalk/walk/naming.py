@@ -34,6 +34,7 @@ _OF_IT = phrase("naming.of_it")
 
 _RENAME_S = 60.0
 
+_MAKE_THAT = phrase("naming.make_that")
 _NEW_PLACE = phrase("naming.new_place")
 _POINTS = phrase("naming.points")
 _TAKES_IT_FOR = phrase("naming.takes_it_for")
@@ -46,6 +47,12 @@ def renamed(
 ) -> TreeFound | None:
     """Take a second name for the tree at hand after something was taken back."""
     tree = spoken[-1][1] if spoken else w.focus
+    by_call = w.corrected is not None and w.corrected[0] == s.index and m.role == "stand"
+    if by_call and w.corrected is not None:
+        tree = w.corrected[1]
+        if not m.hearsay and not fits(m, tree):
+            _rename(w, s, m, tree)
+            return tree
     if tree is None or m.place or w.recap or (m.definite and "the" not in m.words) or m.fresh:
         return None
     if tree.named.plant is not None and fits(m, tree) and not _stricter(m, tree):
@@ -62,7 +69,11 @@ def renamed(
     flat = bool(m.start) and s.words[0] == "no" and bool(s.tokens[0].after) and m.start <= 2
     soon = identifies(s, m) or (m.start == 0 and not m.definite and m.count is None)
     told = tree.hearsay and s.index - tree.sentence <= 3 and soon
+    made = bool(spoken) and bool(_MAKE_THAT.search(" ".join(s.words[: m.start])))
     before = before or flat or told
+    if made:
+        _rename(w, s, m, tree)
+        return tree
     if not (recent and (before or earlier or _denies(w, s, m, tree))):
         return None
     # In a numbered inventory nothing but the next number brings the next tree.
@@ -103,6 +114,9 @@ def _rename(w: Walk, s: Sentence, m: Mention, tree: TreeFound) -> None:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     tree.first_heard.append(tree.named.heard)
     tree.named = name_it(m, heard, w.out.region, w.out.points)
+    if tree.hearsay:
+        # What somebody only called it no longer stands for it: there may be a real one.
+        tree.keys, tree.first_key = set(), m.name.key
     tree.keys.add(m.name.key)
 
 

@@ -72,6 +72,7 @@ def short_forms(tokens: Sequence[Token], also: Mapping[str, tuple[Plant, ...]]) 
         if key not in forms:
             continue
         led = i == 0 or bool(tokens[i - 1].after) or tokens[i - 1].word in _DETERMINERS
+        led = led or (i > 1 and not tokens[i - 2].after and tokens[i - 2].word in _DETERMINERS)
         following = tokens[i + 1].word if i + 1 < len(tokens) and not t.after else ""
         if led and (not following or following in _GOES_ON):
             out.append(NameFound(i, i + 1, key, forms[key]))

@@ -87,6 +87,8 @@ def _number(tokens: Sequence[Token], i: int) -> Spoken | None:
         return _halves(tokens, i, i + 1, value) if value < _NEVER_SAID else None
     if word in ("a", "an") and i + 1 < len(tokens):
         following = tokens[i + 1].word
+        if following in _MEASURES_OF_ONE and _goes_on(tokens, i + 2):
+            return Spoken(i, i + 1, 1.0)
         if following in ("hundred", "thousand"):
             return _scaled(tokens, i, i + 1, 1.0)
         if following in _GROUPS and _says_of(tokens, i + 2, following):
@@ -107,6 +109,18 @@ def _number(tokens: Sequence[Token], i: int) -> Spoken | None:
         return Spoken(i, i + 1, 12.0)
     first = _small(tokens, i)
     return None if first is None else _scaled(tokens, i, first[1], first[0])
+
+
+_MEASURES_OF_ONE = {"metre", "meter", "foot", "yard"}
+
+
+def _goes_on(tokens: Sequence[Token], i: int) -> bool:
+    """Whether "a metre" is a size: "a metre eighty", "a metre and a half", "a metre round"."""
+    if i >= len(tokens):
+        return False
+    if _small(tokens, i) is not None or _words(tokens, i, 3) == ("and", "a", "half"):
+        return True
+    return tokens[i].word in ("round", "through", "across", "thick", "diameter", "girth")
 
 
 def _says_of(tokens: Sequence[Token], i: int, word: str) -> bool:

@@ -21,6 +21,7 @@ class Question:
 # Two kinds of turn: a fact is said to be missing, or somebody is told to find it.
 _MISSING = phrase("questions.missing")
 _ASKED = phrase("questions.asked")
+_PUT = phrase("questions.put")
 _SITE = phrase("questions.site")
 _TREE = phrase("questions.tree")
 _ABOUT = labelled("questions.about")
@@ -53,6 +54,7 @@ def find_questions(
             continue
         text = s.text
         missing, asked = bool(_MISSING.search(text)), bool(_ASKED.search(text))
+        asked = asked or (s.asked and bool(_PUT.search(text)) and bool(_SITE.search(text)))
         if not (missing or asked):
             continue
         around = " ".join(a.text for a in sentences[max(0, k - 3) : k + 1])

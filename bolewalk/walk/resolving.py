@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from bolewalk.reference.plants import name_key
 from bolewalk.walk import cases
+from bolewalk.walk.decisions import find_decisions
 from bolewalk.walk.entities import (
     TreeFound,
     content,
@@ -12,7 +13,7 @@ from bolewalk.walk.entities import (
     name_it,
     pick,
 )
-from bolewalk.walk.labels import own_labels
+from bolewalk.walk.labels import labelled_tree, own_labels
 from bolewalk.walk.measures import find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.naming import (
@@ -30,14 +31,16 @@ from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
 
-__all__ = ["by_number", "resolve", "resolve_unnamed"]
+__all__ = ["by_number", "corrected_by_number", "resolve", "resolve_unnamed", "take_offered"]
 
+_GOES_BACK = phrase("resolving.goes_back")
 _ONE_MORE = phrase("resolving.one_more")
 
 _THEN_THE = phrase("resolving.then_the")
 _SAME_AGAIN = phrase("resolving.same_again")
 
 _ANAPHORA = 3
+_PRICES = 50  # a price is hardly less
 _HELD = 6  # sentences for which sizes of a tree without a name wait for the name
 
 _GENERIC_AFTER = word_set("resolving.generic_after")
@@ -75,6 +78,9 @@ def resolve(
     if m.role == "compare":
         return known if m.definite and known is not None else None
     if not own:
+        pointed = m.definite or s.asked
+        if known is None and pointed and m.role == "stand" and not m.place and not m.hearsay:
+            w.offered = (s.index, m)
         return known if m.definite or not m.indefinite else None
     again = renamed(w, s, m, spoken)
     if again is not None:
@@ -98,9 +104,13 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     """Whether a name already known is said of one more tree."""
     if _again(w, s, m):
         return True
+    if w.called and not w.recap and known.said_number:
+        return str(w.called[0]) != known.said_number
     number = _said_number(s, m)
     if number and known.said_number:
         return number != known.said_number
+    if known.kind_only and not known.sizes and not known.decisions and s.index - known.sentence < 3:
+        return False
     if known.sentence == s.index and (known.bare or _apposed(s, m)):
         return False
     if _then_the(w, s, m, known):
@@ -180,12 +190,13 @@ def _introduced(s: Sentence, m: Mention) -> bool:
 
 def _refers(w: Walk, s: Sentence, m: Mention) -> bool:
     """Whether the name only refers, so that no tree may be entered for it."""
-    if m.place or w.recap or s.index in w.out.money:
+    counted = m.count is not None and not any(n.value >= _PRICES for n in find_numbers(s.tokens))
+    if m.place or w.recap or (s.index in w.out.money and not counted):
         return True
     if m.hearsay and any(cases.retracts(x) for x in w.sentences[s.index : s.index + 3]):
         return False
     if m.definite or m.indefinite:
-        return s.asked and m.definite
+        return s.asked and m.definite and not _placed(s, m)
     before = s.words[m.start - 1] if m.start else ""
     opens = m.start == 0 or bool(s.tokens[m.start - 1].after) or before in _OPENS
     return not opens or (m.start == 0 and m.plural and m.count is None and not _sized_soon(w, s)
@@ -219,7 +230,8 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     tree = TreeFound(len(w.out.trees), name_it(m, heard, w.out.region, w.out.points), s.index)
     tree.count = m.count or 1
-    if m.count is None and m.plural:
+    ones = _ONES.search(" ".join(s.words[: m.start]))
+    if m.count is None and (m.plural or ones):
         tree.count = _pointed_at(w, s, m)
     tree.keys.add(m.name.key)
     tree.words = set(m.words)
@@ -263,6 +275,7 @@ def _pointed_at(w: Walk, s: Sentence, m: Mention) -> int:
     return 1
 
 
+_ONES = phrase("resolving.ones")
 _POINTED_AT = phrase("resolving.pointed_at")
 _FEW = {"pair": 2, "two": 2, "both": 2, "three": 3, "trio": 3, "four": 4, "five": 5, "six": 6}
 
@@ -270,6 +283,23 @@ _FEW = {"pair": 2, "two": 2, "both": 2, "three": 3, "trio": 3, "four": 4, "five"
 def bare_ash(m: Mention) -> bool:
     """Whether a name without article may be several of it: "along the wall, ash"."""
     return not m.definite and not m.indefinite
+
+
+def take_offered(w: Walk, s: Sentence) -> TreeFound | None:
+    """Enter the tree another speaker named just before, where it is now judged or measured."""
+    if w.offered is None or w.recap:
+        return None
+    index, m = w.offered
+    if s.index - index > _ANAPHORA:
+        w.offered = None
+        return None
+    if not find_decisions(s) and not find_sizes(s, system=w.out.system, trees=True):
+        return None
+    if cases.retracts(s):
+        w.offered = None
+        return None
+    w.offered = None
+    return _enter(w, w.sentences[index], m)
 
 
 def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
@@ -326,6 +356,13 @@ def _said_number(s: Sentence, m: Mention) -> str:
     number = _number_in(s, m.start)
     opens = m.start == 1 and s.tokens[0].after and s.words[0].isdigit()
     return s.words[0] if not number and opens else number
+
+
+def corrected_by_number(w: Walk, s: Sentence) -> TreeFound | None:
+    """Give the tree something is taken back of by its number: "number four, I said ash"."""
+    if not (_GOES_BACK.search(s.text) or cases.retracts(s)):
+        return None
+    return labelled_tree(s, w.out.trees, loose=True)
 
 
 def by_number(w: Walk, s: Sentence) -> TreeFound | None:

@@ -163,7 +163,10 @@ def _counted(words: Sequence[str], names: Sequence[tuple[int, int]]) -> set[int]
     """Give the numbers that count the plants named right after: no mark follows them."""
     plural = {a for a, b in names if words[b - 1].endswith("s") and not words[b - 1].endswith("ss")}
     grouped = {a for a, _ in names if words[max(0, a - 2) : a - 1] == ["of"]}
-    return {a - 1 for a in plural | grouped if a and words[a - 1] in _COUNTS}
+    counted = {a for a, _ in names if a > 1 and words[a - 2] in _LEADS_COUNT}
+    few = {a - 1 for a, _ in names if a and words[a - 1] in ("few", "couple", "some", "several")}
+    said = {a - 1 for a in plural | grouped | counted if a and words[a - 1] in _COUNTS}
+    return said | few
 
 
 def _goes_on_to(words: Sequence[str], names: Sequence[tuple[int, int]]) -> set[int]:
@@ -177,14 +180,19 @@ def _goes_on_to(words: Sequence[str], names: Sequence[tuple[int, int]]) -> set[i
             or (pair[0] in _BESIDE and pair[1] in ("it", "that", "them") and after in _IS)
             or (pair == ("next", "to") and after in ("it", "that", "them"))
         )
+        summed = pair in (("so", "thats"), ("so", "that")) and after in _SUMMED
+        if summed and words[i - 1] not in ("and", "or", "is"):
+            found.add(i - 1)
         if led and starts & set(range(i + 2, i + 8)) and words[i - 1] not in _LEADS_ON:
             found.add(i - 1)
     return found
 
 
 _COUNTS = word_set("sentences.counts")
+_LEADS_COUNT = word_set("sentences.leads_count")
 _BESIDE = {"beside", "behind", "past", "after", "beyond"}
 _IS = {"is", "are", "theres", "a", "an", "the", "weve", "youve", "i", "its"}
+_SUMMED = _COUNTS | {"the", "is", "all", "both", "one"}
 _LEADS_ON = {"and", "so", "then", "okay", "but", "the", "right", "the one", "one", "just", "now"}
 
 

@@ -116,11 +116,12 @@ def _stops(s: Sentence) -> list[tuple[int, int]]:
 def _by_label(s: Sentence, group: Group) -> list[Said]:
     """Find the trees of a group called by their numbers: "T4 to be removed, T5 can stay"."""
     numbers = group.root.said_numbers
-    if len(numbers) < 2:
-        return []
+    known = len(numbers) > 1
     found = []
-    for x in labels_in(s):
-        if x.number in numbers:
+    for x in labels_in(s, loose=not known and not group.root.said_number):
+        if x.number in numbers or (
+            not known and s.words[x.start] == "number" and int(x.number) <= group.total
+        ):
             mark = f"number {x.number}"
             share = next((g for g in group.shares if mark in g.near), None)
             if share is None:

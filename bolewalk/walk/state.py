@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from bolewalk.reference.plants import Region
 from bolewalk.walk.entities import Named, SizeOf, TreeFound
 from bolewalk.walk.measures import System
+from bolewalk.walk.mentions import Mention
 from bolewalk.walk.names import NameFound
 from bolewalk.walk.sentences import Moment, Sentence
 
@@ -24,7 +25,8 @@ class Planting:
 class Reading:
     """Everything the walk was found to say of trees and plantings.
 
-    `points` tells how much speaks for each region; `topic` gives for each sentence the trees it speaks of; `money` the sentences that price.
+    `points` tells how much speaks for each region; `topic` gives for each sentence the trees it
+    speaks of; `money` the sentences that price.
     """
 
     region: Region | None
@@ -84,7 +86,9 @@ class Walk:
     the subject; `retracted` is the sentence in which something was last taken back; `group` the
     group parts of which are spoken of; `refused` the plants not to be planted, by the sentence
     that said so; `numbered` the sentences that call out a tree's number, `called` the one called
-    last; `held` sizes said of a tree not named yet.
+    last; `held` sizes said of a tree not named yet; `corrected` the sentence
+    that takes something back of a tree called by its number, and the tree; `offered` the sentence
+    in which somebody else names a tree, which counts once the one who judges speaks of it.
     """
 
     out: Reading
@@ -103,3 +107,5 @@ class Walk:
     called: tuple[int, ...] = ()
     held: list[SizeOf] = field(default_factory=list)
     held_at: int = -9
+    corrected: tuple[int, TreeFound] | None = None
+    offered: tuple[int, Mention] | None = None

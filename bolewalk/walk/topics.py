@@ -24,6 +24,7 @@ _PLACES = word_set("topics.places")
 
 _PUTS = phrase("topics.puts")
 _WISHED = phrase("topics.wished")
+_OTHERS = phrase("topics.others")
 _CALLED = phrase("topics.called")
 
 _LISTING = word_set("topics.listing")
@@ -158,7 +159,7 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
         return m.role != "compare" or not standing
     if cases.refuses_planting(s) and not _only_before(s, m):
         return True
-    if s.speaker not in w.out.speakers:
+    if s.speaker not in w.out.speakers or _OTHERS.search(" ".join(s.words[: m.start])):
         return True
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     named = name_it(m, heard, w.out.region, w.out.points)

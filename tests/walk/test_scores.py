@@ -15,19 +15,25 @@ from bolewalk.walk.cues import read_walk
 from bolewalk.walk.draft import draft
 from bolewalk.walk.draft_json import draft_json
 from tests.walk.scoring import score
+from tests.walk.short_walks import short_walks
 
 WALKS = Path(__file__).parent.parent / "data" / "walk"
+UNSEEN = [f"heldout{i:02d}" for i in (2, 4, 6, 8, 10, 12, 14)]
 SAMPLES = [f"dev{i}" for i in range(1, 7)]
 OWN = [f"own{i}" for i in range(1, 20)]
+SHORT = {w.name: w for w in short_walks()}
 NEW = [f"new{i}" for i in range(20, 27)]
 
 
 @cache
 def scored(name: str) -> dict[str, Any]:
-    path = next(p for p in WALKS.glob(f"{name}.*") if p.suffix != ".json")
+    if name in SHORT:
+        walk = SHORT[name]
+        return score(draft_json(draft(walk.cues())), walk.truth())
+    path = next(p for p in WALKS.rglob(f"{name}.*") if p.suffix != ".json")
     cues, problems = read_walk([(path, path.name)])
     assert not problems
-    truth = json.loads((WALKS / f"{name}.truth.json").read_text(encoding="utf-8"))
+    truth = json.loads(path.with_name(f"{name}.truth.json").read_text(encoding="utf-8"))
     return score(draft_json(draft(cues)), truth)
 
 
@@ -39,6 +45,31 @@ def pooled(names: list[str], key: str) -> float:
 @pytest.mark.parametrize("name", SAMPLES + OWN + NEW)
 def test_trees(name):
     assert scored(name)["tree_f1"] >= 0.90
+
+
+@pytest.mark.parametrize("name", [*UNSEEN, *SHORT])
+def test_trees_of_other_voices(name):
+    assert scored(name)["tree_f1"] >= 0.85
+
+
+@pytest.mark.parametrize("names", [UNSEEN, list(SHORT)], ids=["unseen", "short"])
+@pytest.mark.parametrize(("key", "least"), [("decisions", 0.85), ("measures", 0.90)])
+def test_pooled_other_voices(names, key, least):
+    assert pooled(names, key) >= least
+
+
+def bare_scores():
+    """Score the short walks without any punctuation or capital."""
+    return [score(draft_json(draft(w.cues(bare=True))), w.truth(bare=True)) for w in SHORT.values()]
+
+
+def test_without_punctuation():
+    each = bare_scores()
+    right = [sum(s["decisions"][k] for s in each) for k in (0, 1)]
+    sizes = [sum(s["measures"][k] for s in each) for k in (0, 1)]
+    assert sum(s["tree_f1"] for s in each) / len(each) >= 0.85
+    assert right[0] / right[1] >= 0.75
+    assert sizes[0] / sizes[1] >= 0.85
 
 
 @pytest.mark.parametrize("names", [SAMPLES, OWN, NEW], ids=["samples", "own", "new"])
