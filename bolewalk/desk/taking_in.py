@@ -5,9 +5,9 @@ from datetime import datetime
 from io import BufferedReader
 from typing import BinaryIO, cast
 
-from bolewalk.desk.apart.check import check_file
+from bolewalk.desk.apart.check import check_arrival
 from bolewalk.desk.incoming import Incoming
-from bolewalk.desk.landing import LandingError, land, plain_name
+from bolewalk.desk.landing import LandingError, land
 from bolewalk.intake.kinds import tell_kind
 from bolewalk.store.items import Change, Conflict, stamp
 from bolewalk.store.store import Store
@@ -63,12 +63,13 @@ def take_in(
         raise LandingError(f"{name} is not here any more: bring it again")
     try:
         step("looking at what it is")
+        # Before anything of it is opened here.
+        faults = check_arrival(path, name)
+        if faults:
+            raise LandingError("; ".join(p.line() for p in faults))
         told = tell_kind(path, name)
         if told.kind is None:
             raise LandingError(f"{name}: {told.why}")
-        faults = check_file(path, plain_name(name, told.ending))
-        if faults:
-            raise LandingError("; ".join(p.line() for p in faults))
         step("keeping it")
         with path.open("rb") as stream:
             size = path.stat().st_size

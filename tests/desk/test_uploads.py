@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 
 from bolewalk.demo import survey_folder
 from bolewalk.desk.apart import worker
-from bolewalk.desk.apart.check import check_file, check_folder
+from bolewalk.desk.apart.check import check_arrival, check_file, check_folder
 from bolewalk.desk.apart.kinds import HEAD_BYTES, kind_of
 from bolewalk.desk.apart.limits import limits
 from bolewalk.desk.apart.names import FileNameError, proper_parts
@@ -318,6 +318,32 @@ def test_a_reader_over_a_limit_is_ended_and_names_its_file(
     # Before the first file is opened the survey itself is all that can be named.
     early = "clock_s" in change or "answer_bytes" in change
     assert told.file == ("yard" if early else "works.geojson")
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("plan.dxf", b"0\nSECTION\n2\nENTITIES\n0\nCIRCLE\n10\n0\n20\n0\n40\n1\n0\nENDSEC\n0\nEOF"),
+        ("walk.doc", b"WEBVTT\n\n00:01.000 --> 00:02.000\nThe oak.\n"),
+        ("deeper.json", b'{"a":' * 2_000_000),
+        ("empty", b""),
+    ],
+)  # fmt: skip
+def test_a_single_file_passes_where_its_reader_comes_to_an_end(
+    name: str, data: bytes, tmp_path: Path
+) -> None:
+    # What is wrong inside is told once it is taken in, not here.
+    (tmp_path / "file").write_bytes(data)
+    assert check_arrival(tmp_path / "file", name) == ()
+
+
+def test_a_single_file_that_swells_is_told(tmp_path: Path) -> None:
+    # Twelve million empty lists: 36 MB of text, more than 700 MB of memory.
+    (tmp_path / "file").write_bytes(b'{"a":[' + b"[]," * 12_000_000 + b"[]]}")
+    within = replace(limits().process, memory_bytes=700_000_000)
+    answer = read_apart("file", tmp_path / "file", "works.geojson", within=within)
+    (told,) = answer.problems
+    assert (told.file, told.value) == ("works.geojson", "more memory than a reader has")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from bolewalk.desk.apart.worker import Answer, read_apart
 from bolewalk.drawing.pictures import picture_of
 from bolewalk.model.problems import Problem
 
-__all__ = ["check_file", "check_folder"]
+__all__ = ["check_arrival", "check_file", "check_folder"]
 
 _WORDS: dict[Kind, str] = {
     "picture": "a picture (PNG, JPEG, WebP, GIF, HEIC, TIFF)", "recording": "a recording",
@@ -50,7 +50,24 @@ def check_folder(folder: Path) -> tuple[Problem, ...]:
     return () if answer.ended else answer.problems
 
 
-def check_file(path: Path, name: str) -> tuple[Problem, ...]:
+def check_arrival(path: Path, name: str) -> tuple[Problem, ...]:
+    """Check a single file that was brought to a survey, whatever its name says it is.
+
+    As `check_folder` does: sizes, what is inside, and one reading of all of it in a process of
+    its own.
+    """
+    told = check_file(path, name, by_name=False)
+    if told or not path.stat().st_size:
+        return told
+    with path.open("rb") as file:
+        kind = kind_of(file.read(HEAD_BYTES))
+    if kind not in ("drawing", "text"):
+        return ()
+    answer = read_apart("file", path, name)
+    return () if answer.ended else answer.problems
+
+
+def check_file(path: Path, name: str, *, by_name: bool = True) -> tuple[Problem, ...]:
     """Check one file by its size and by what is inside; see `check_folder`.
 
     Parameters
@@ -59,25 +76,24 @@ def check_file(path: Path, name: str) -> tuple[Problem, ...]:
         Where its bytes are.
     name : str
         As it is to be called, for its ending and for problems.
+    by_name : bool
+        The content must be what the ending says.
     """
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     size = path.stat().st_size
     kind = kind_of(head)
-    expected = expected_kinds(name)
+    expected = expected_kinds(name) if by_name else frozenset()
     refused = _refused(name, kind, expected, empty=not size)
     if refused is not None:
         return (refused,)
-    most = limits().bytes_of[_sized(kind, expected)]
+    # Tables and transcripts are both text inside.
+    table = kind == "text" and ("data" in expected or not by_name)
+    most = limits().bytes_of["data" if table else kind]
     if size > most:
         found, wanted = f"{size:,} bytes", f"{_WORDS[kind]} of at most {most:,} bytes"
         return (Problem(name, None, None, found, wanted),)
     return tuple(_within(path, name, kind, head))
-
-
-def _sized(kind: Kind, expected: frozenset[Kind]) -> Kind:
-    """Name the limit on the size of a file: tables and transcripts are both text inside."""
-    return "data" if kind == "text" and "data" in expected else kind
 
 
 def _refused(name: str, kind: Kind, expected: frozenset[Kind], *, empty: bool) -> Problem | None:

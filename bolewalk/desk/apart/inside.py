@@ -71,13 +71,27 @@ def _survey(path: Path, name: str) -> Answer:
 
     del name
     problems, facts = read_listed(path, _at)
-    # Readers that tell of any error as damage tell of this one so too; with the desk's own memory
-    # it would not be one.
+    _fed(problems)
+    return problems, facts
+
+
+def _file(path: Path, name: str) -> Answer:
+    """Read a single file as what it is."""
+    from bolewalk.desk.apart.listing import read_alone
+
+    _at(name)
+    problems = read_alone(path, name)
+    _fed(problems)
+    return problems, {}
+
+
+def _fed(problems: Sequence[Problem]) -> None:
+    """Raise MemoryError where a reader told of one as damage, as readers do of any error: with
+    the desk's own memory it would not be one."""
     starved = next((p for p in problems if str(p.value).startswith(_STARVED)), None)
     if starved is not None:
         _at(starved.file)
         raise MemoryError
-    return problems, facts
 
 
 def _recording(path: Path, name: str) -> Answer:
@@ -120,7 +134,8 @@ def _pdf(path: Path, name: str) -> Answer:
 
 
 _JOBS: dict[str, Callable[[Path, str], Answer]] = {
-    "survey": _survey, "recording": _recording, "pdf": _pdf,
+    "survey": _survey,
+    "file": _file, "recording": _recording, "pdf": _pdf,
 }  # fmt: skip
 _FULL = 0.9
 _OUT = 100

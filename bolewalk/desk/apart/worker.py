@@ -16,7 +16,7 @@ from bolewalk.model.problems import Problem
 
 __all__ = ["Answer", "Job", "read_apart"]
 
-Job = Literal["survey", "recording", "pdf"]
+Job = Literal["survey", "file", "recording", "pdf"]
 _INSIDE = "bolewalk.desk.apart.inside"
 _KEPT_NAMES = ("PATH", "HOME", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP")
 _ENDS_IN_MEMORY = ("MemoryError", "bad_alloc", "Cannot allocate", "cannot allocate")
@@ -48,7 +48,7 @@ def read_apart(job: Job, path: Path, name: str, *, within: ProcessLimits | None 
 
     Parameters
     ----------
-    job : "survey", "recording" or "pdf"
+    job : "survey", "file", "recording" or "pdf"
     path : Path
         A folder for "survey".
     name : str
