@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from bolewalk.impact.assess import assess_all
 from bolewalk.impact.results import TreeImpact
+from bolewalk.impact.thresholds import Thresholds
 from bolewalk.intake.job import Job, WalkPart
 from bolewalk.model.extras import MissingExtraError
 from bolewalk.model.problems import Problem
@@ -85,6 +86,7 @@ class Findings:
     parts: tuple[WalkPart, ...] = ()
     photos: tuple[str, ...] = ()
     discussion: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    limits: Thresholds | None = None
 
 
 def _quiet(_: str) -> None:
@@ -117,7 +119,7 @@ def assess(
 
     progress("setting the works against the trees")
     if impacts is None:
-        impacts = assess_all(job.survey)
+        impacts = assess_all(job.survey, limits=job.limits)
 
     progress("holding the trees against the local rules")
     rules = rules_of(job, impacts, heard)
@@ -159,6 +161,7 @@ def assess(
         parts=job.parts,
         photos=job.photos,
         discussion=job.discussion,
+        limits=job.limits,
     )
 
 

@@ -75,7 +75,8 @@ class Reckoning:
         self._stopped = threading.Event()
         self._findings: Findings | None = None
         self._walk: tuple[Draft | None, dict[str, DraftTree]] | None = None
-        if before is not None and before.job.survey.method != job.survey.method:
+        same = before is None or before.job.limits == job.limits
+        if before is not None and (before.job.survey.method != job.survey.method or not same):
             before = None
         self.subjects = self._subjects(before)
         changed = self._changed_works(before)
@@ -99,7 +100,9 @@ class Reckoning:
             old = known.get(tree.id)
             same = old is not None and old.tree == tree
             found.append(
-                old if same and old is not None else subject_of(tree, self.job.survey.method)
+                old
+                if same and old is not None
+                else subject_of(tree, self.job.survey.method, limits=self.job.limits)
             )
         return tuple(found)
 
@@ -191,7 +194,7 @@ class Reckoning:
 
     def drag_tree(self, tree: Tree) -> Moved:
         """Judge one tree again as it is given here."""
-        subject = subject_of(tree, self.job.survey.method)
+        subject = subject_of(tree, self.job.survey.method, limits=self.job.limits)
         return Moved(tree.id, verdicts_only([subject], self.site)[0])
 
     # What takes longer
@@ -214,14 +217,14 @@ class Reckoning:
         if known is not None:
             return known
         tree = self.job.survey.trees[self.row_of[tree_id]]
-        found = assess_tree(tree, self.job.survey, site=self.site)
+        found = assess_tree(tree, self.job.survey, site=self.site, limits=self.job.limits)
         with self._lock:
             return self._impacts.setdefault(tree_id, found)
 
     def settle(self) -> None:
         """Work out every tree that is not yet."""
         if len(self.pending) == len(self.subjects):
-            found = assess_all(self.job.survey, site=self.site)
+            found = assess_all(self.job.survey, site=self.site, limits=self.job.limits)
             with self._lock:
                 for impact in found:
                     self._impacts.setdefault(impact.tree, impact)

@@ -3,7 +3,7 @@
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -13,7 +13,10 @@ from bolewalk.model.survey import ROOT_ZONE_METHODS, RootZoneMethod
 from bolewalk.model.units import CM_PER_IN
 from bolewalk.model.words import AGES, Age, Tolerance
 
-__all__ = ["PROVENANCES", "Provenance", "Threshold", "Thresholds", "read_thresholds", "thresholds"]
+__all__ = [
+    "PROVENANCES", "Provenance", "SetOver", "Threshold", "Thresholds", "read_thresholds",
+    "thresholds", "thresholds_over",
+]  # fmt: skip
 
 Provenance = Literal["read", "read (secondary)", "read (weak)", "memory", "ours"]
 PROVENANCES: tuple[Provenance, ...] = get_args(Provenance)
@@ -45,6 +48,17 @@ class Threshold:
 
 
 @dataclass(frozen=True, slots=True)
+class SetOver:
+    """A file of limits set over the packaged ones: its name, its version and where it comes from
+    ("" where it does not say), and its rows in the order of the file."""
+
+    file: str
+    version: str
+    source: str
+    rows: tuple[Threshold, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Thresholds:
     """All limits, those that decide a verdict unpacked because they are asked thousands of times.
 
@@ -59,6 +73,9 @@ class Thresholds:
     rows: Mapping[str, Threshold]
     special: tuple[Threshold, ...] = ()
     """Rows that hold for one method or one age class only."""
+    version: str = ""
+    """Of the packaged limits."""
+    own: SetOver | None = None
 
     def value(self, key: str) -> float:
         """Give one limit in the unit of its row."""
@@ -91,7 +108,8 @@ class Thresholds:
         if not fitting:
             return self
         fitting.sort(key=lambda r: (r.method is not None) * 2 + (r.age is not None))
-        return _unpacked(dict(self.rows) | {row.key: row for row in fitting}, self.special)
+        found = _unpacked(dict(self.rows) | {row.key: row for row in fitting}, self.special)
+        return replace(found, version=self.version, own=self.own)
 
 
 def _unpacked(rows: Mapping[str, Threshold], special: tuple[Threshold, ...]) -> Thresholds:
@@ -175,6 +193,12 @@ def _disorder(t: Thresholds) -> str | None:
     return None
 
 
+def _disorder_anywhere(t: Thresholds) -> str | None:
+    """Give what is out of order for trees at large, or for those a special row is for."""
+    each = (t, *(t.for_tree(method=r.method, age=r.age) for r in t.special))
+    return next((found for found in map(_disorder, each) if found is not None), None)
+
+
 @lru_cache(maxsize=1)
 def thresholds() -> Thresholds:
     """Give the packaged limits (`data/thresholds.toml`).
@@ -185,16 +209,17 @@ def thresholds() -> Thresholds:
         The packaged file is damaged.
     """
     with _DATA.open("rb") as f:
-        rows, problems = _parsed(tomllib.load(f)["threshold"], _DATA.name, None)
+        table = tomllib.load(f)
+    rows, problems = _parsed(table["threshold"], _DATA.name, None)
     if problems:
         raise ValueError(problems[0].line())
     general = {r.key: r for r in rows if r.method is None and r.age is None}
     special = tuple(r for r in rows if r.method is not None or r.age is not None)
     result = _unpacked(general, special)
-    disorder = _disorder(result)
+    disorder = _disorder_anywhere(result)
     if disorder is not None:
         raise ValueError(f"{_DATA.name}: expected {disorder}")
-    return result
+    return replace(result, version=str(table["version"]))
 
 
 def read_thresholds(
@@ -218,22 +243,54 @@ def read_thresholds(
     tuple of Problem
         One for each row that was left out.
     """
-    packaged = thresholds()
     file = name or path.name
     try:
         with path.open("rb") as f:
-            entries = tomllib.load(f).get("threshold", [])
+            table = tomllib.load(f)
     except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as e:
-        return packaged, (Problem(file, None, None, str(e), "a TOML file of limits"),)
+        return thresholds(), (Problem(file, None, None, str(e), "a TOML file of limits"),)
+    return thresholds_over(table, file=file)
+
+
+def thresholds_over(
+    table: Mapping[str, Any], *, file: str
+) -> tuple[Thresholds, tuple[Problem, ...]]:
+    """Set the rows of an open file of limits over the packaged ones, as `read_thresholds` does.
+
+    A general row of the file wins over packaged rows of one method or age with the same key: who
+    sets a limit means it for every tree, unless the file says otherwise itself. Packaged rows of
+    one method or age that contradict the file give way altogether.
+    """
+    packaged = thresholds()
+    problems: list[Problem] = []
+    for key in sorted(set(table) - {"version", "source", "threshold"}):
+        known = "version, source or [[threshold]] tables; left out"
+        problems.append(Problem(file, None, key, None, known, "notice"))
+    told = {"version": "", "source": ""}
+    for key, what in (("version", 'such as "2026-05"'), ("source", "who set these limits, or why")):
+        value = table.get(key)
+        if isinstance(value, str) and value.strip():
+            told[key] = value.strip()
+        else:
+            found = None if value is None else str(value)
+            problems.append(Problem(file, None, key, found, f"a text, {what}", "notice"))
+    entries = table.get("threshold", [])
     if not isinstance(entries, list):
-        return packaged, (Problem(file, None, "threshold", None, "[[threshold]] tables"),)
-    rows, problems = _parsed(entries, file, packaged.rows)
+        problems.append(Problem(file, None, "threshold", None, "[[threshold]] tables"))
+        return packaged, tuple(problems)
+    rows, bad = _parsed(entries, file, packaged.rows)
+    problems += bad
     general = {r.key: r for r in rows if r.method is None and r.age is None}
     special = tuple(r for r in rows if r.method is not None or r.age is not None)
-    result = _unpacked(dict(packaged.rows) | general, packaged.special + special)
-    for one in (result, *(result.for_tree(method=r.method, age=r.age) for r in result.special)):
-        disorder = _disorder(one)
-        if disorder is not None:
-            problems.append(Problem(file, None, "threshold", None, disorder))
-            return packaged, tuple(problems)
-    return result, tuple(problems)
+    kept = tuple(r for r in packaged.special if r.key not in general)
+    # Packaged rows for one age or method give way where the file's own limits contradict them.
+    for special_rows in (kept + special, special):
+        result = _unpacked(dict(packaged.rows) | general, special_rows)
+        disorder = _disorder_anywhere(result)
+        if disorder is None:
+            break
+    if disorder is not None:
+        problems.append(Problem(file, None, "threshold", None, disorder))
+        return packaged, tuple(problems)
+    own = SetOver(file, told["version"], told["source"], tuple(rows))
+    return replace(result, version=packaged.version, own=own if rows else None), tuple(problems)

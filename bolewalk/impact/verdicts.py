@@ -246,6 +246,9 @@ def _because(s: Standing, t: Thresholds, open_now: bool) -> tuple[Statement, ...
             said.append(say("verdict.no_works_in_zone", radius_m=zone.radius_m))
     if loss.severed_pct > 0:
         said += s.tolerance.notes
+        age = t.rows[f"severed.keep_if.{s.tolerance.level or 'unknown'}"].age
+        if age is not None:
+            said.append(say("verdict.limit_for_age", age=age, limit_pct=upper))
     return tuple(said)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bolewalk.drawing.details import Place
 from bolewalk.drawing.grid import Grid, GridError, local_grid, named_grid
+from bolewalk.impact.thresholds import Thresholds, thresholds_over
 from bolewalk.intake.checks_across import (
     check_degrees,
     check_grid_scale,
@@ -95,6 +96,7 @@ def read_survey(source: Source) -> Job:
     planting = _planting(reading, grid)
     phases = _phases(reading)
     futures = _futures(reading)
+    limits = _limits(reading)
     photos = _photos(reading)
     earlier = read_visits(reading, grid)
     choices = read_choices_named(reading)
@@ -111,6 +113,7 @@ def read_survey(source: Source) -> Job:
         planting=planting,
         phases=phases,
         futures=futures,
+        limits=limits,
         cues=cues,
         parts=parts,
         underlays=underlays,
@@ -246,6 +249,15 @@ def _futures(reading: SurveyReading) -> tuple[FutureCase, ...]:
     cases, problems = read_futures(table.table, file=table.file)
     reading.problems += problems
     return cases
+
+
+def _limits(reading: SurveyReading) -> Thresholds | None:
+    table = reading.table(reading.head.files.thresholds, "files.thresholds")
+    if table is None:
+        return None
+    limits, problems = thresholds_over(table.table, file=table.file)
+    reading.problems += problems
+    return limits
 
 
 def _photos(reading: SurveyReading) -> tuple[str, ...]:

@@ -43,6 +43,7 @@ KEYS: dict[str, dict[str, str]] = {
         "planting": "planting",
         "phases": "budget items",
         "futures": "keep-or-remove cases",
+        "thresholds": "limits set over the packaged ones",
         "choices": "what was chosen, done and assumed",
         "discussion": "what is said of single trees at length",
     },

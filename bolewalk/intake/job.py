@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from bolewalk.drawing.underlay import Underlay
+from bolewalk.impact.thresholds import Thresholds
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Survey
 from bolewalk.planting.plan import PlantingPlan
@@ -59,6 +60,7 @@ class Job:
     planting: PlantingPlan | None = None
     phases: PhasePlan | None = None
     futures: tuple[FutureCase, ...] = ()
+    limits: Thresholds | None = None
     cues: tuple[Cue, ...] = ()
     parts: tuple[WalkPart, ...] = ()
     underlays: tuple[Underlay, ...] = ()

@@ -51,6 +51,7 @@ class FilesNamed:
     planting: str = ""
     phases: str = ""
     futures: str = ""
+    thresholds: str = ""
     choices: str = ""
     discussion: str = ""
 
@@ -159,6 +160,7 @@ def _files(files: Section) -> FilesNamed:
         planting=files.text("planting"),
         phases=files.text("phases"),
         futures=files.text("futures"),
+        thresholds=files.text("thresholds"),
         choices=files.text("choices"),
         discussion=files.text("discussion"),
     )

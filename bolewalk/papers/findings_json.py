@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.results import CrownClash, NearestCut, RootLoss, TreeImpact
+from bolewalk.impact.thresholds import Thresholds, thresholds
 from bolewalk.model.figures import Figure
 from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Person, Survey
@@ -50,7 +51,7 @@ def findings_data(findings: "Findings", speaker: Speaker) -> Json:
     """Give the content of findings.json as JSON types."""
     w = _Writer(findings.survey, speaker)
     return {
-        "survey": w.survey(),
+        "survey": w.survey(findings.limits or thresholds()),
         "trees": [w.tree(t, findings) for t in findings.trees],
         "works": [w.work(x) for x in findings.survey.works],
         "price": price_json(findings.price, speaker),
@@ -89,7 +90,7 @@ class _Writer:
     def codes(self, statements: Iterable[Statement]) -> list[Json]:
         return [{"code": s.code, "values": dict(s.values)} for s in statements]
 
-    def survey(self) -> Json:
+    def survey(self, limits: Thresholds) -> Json:
         s = self._s
         return {
             "name": s.name, "place": s.place or None, "date": s.date.isoformat(),
@@ -105,7 +106,7 @@ class _Writer:
                 "root_zone_defaulted": s.method.root_zone_defaulted,
                 "growth_region": s.method.growth_region,
                 "cut_length": self.length(s.method.cut_length_m),
-                "cut_bearings": s.method.cut_bearings,
+                "cut_bearings": s.method.cut_bearings, "limits": _limits(limits),
             },
             "site": {
                 "slope_pct": s.site.slope_pct, "slope_bearing": s.site.slope_bearing_deg,
@@ -291,6 +292,21 @@ class _Writer:
             "value": unit(f.value), "low": unit(f.low), "high": unit(f.high), "basis": f.basis,
             "source": f.source or None, "as_entered": f.as_entered, "start": f.start_s,
         }  # fmt: skip
+
+
+def _limits(limits: Thresholds) -> Json:
+    """Name the packaged limits by their version, and the rows a file sets over them."""
+    own = limits.own
+    return {
+        "version": limits.version,
+        "file": own.file if own else None, "file_version": own.version if own else None,
+        "source": own.source if own else None,
+        "rows": [
+            {"key": r.key, "value": r.value, "unit": r.unit, "source": r.source,
+             "provenance": r.provenance, "method": r.method, "age": r.age}
+            for r in (own.rows if own else ())
+        ],
+    }  # fmt: skip
 
 
 def _taped(plan_m: float | None, times: float) -> float | None:

@@ -4,7 +4,9 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from bolewalk.impact.limits_told import limits_told
 from bolewalk.impact.results import COMPASS, TreeImpact
+from bolewalk.impact.thresholds import thresholds
 from bolewalk.model.words import DECISIONS, OWNERS, VERDICTS
 from bolewalk.papers.conditions import (
     WayOfWorking,
@@ -237,6 +239,7 @@ def _methods(reading: Reading) -> list[str]:
         out += [
             reading.say(f"paper.source_{k}") for k in ("roots", "stems", "structural")
         ]  # fmt: skip
+    out += reading.texts(limits_told(f.limits or thresholds()))
     out += cut_notes(reading, [t.impact for t in f.trees])
     notes = reading.texts(n for t in f.trees if t.impact.zone for n in t.impact.zone.notes)
     return out + notes

@@ -18,13 +18,13 @@ def site_lists_data(reading: Reading) -> dict[str, Any]:
     impacts = [t.impact for t in f.trees if t.tree.id in kept]
     names = {w.id: w.label or w.id for w in f.survey.works}
     points: dict[str, list[dict[str, Any]]] = {}
-    for p in stake_out_list(f.survey, impacts):
+    for p in stake_out_list(f.survey, impacts, limits=f.limits):
         points.setdefault(names.get(p.work, p.work), []).append({
             "what": reading.speaker.text(p.what),
             "tapes": reading.texts(t.say for t in p.tapes) + reading.texts(p.notes),
             "photo": reading.speaker.text(p.photo),
         })  # fmt: skip
-    shifts = pile_table(f.survey, impacts)
+    shifts = pile_table(f.survey, impacts, limits=f.limits)
     clear = sum(s.shift_m <= 0 for _, s in shifts)
     return {
         "stakes": [{"works": name, "points": rows} for name, rows in points.items()],

@@ -59,7 +59,8 @@ def test_pits_by_trunk_class(inches: float, feet: float) -> None:
 
 def _file(tmp_path: Path, text: str) -> Path:
     path = tmp_path / "limits.toml"
-    path.write_text(text, encoding="utf-8")
+    head = 'version = "3"\nsource = "Town of Larkfold"\n'
+    path.write_text(head + text, encoding="utf-8")
     return path
 
 
