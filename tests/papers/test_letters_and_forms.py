@@ -7,7 +7,6 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-import pdfua
 import pypdfium2
 import pytest
 import textstat
@@ -223,17 +222,6 @@ def with_walk(f: Findings) -> Findings:
     )  # fmt: skip
     trees = tuple(replace(t, said=said) if t.tree.id == "T8" else t for t in f.trees)
     return replace(f, trees=trees)
-
-
-@pytest.mark.parametrize(
-    "name",
-    ["report", "proposal", "protection", "crew", "questions", "letter", "neighbour", "monitoring",
-     "decisions"],
-)  # fmt: skip
-def test_an_independent_checker_finds_no_fault_of_access(name: str, papers: Path) -> None:
-    """pdfua 0.1.3 looks at 16 of the 106 conditions of PDF/UA-1's own test list."""
-    report = pdfua.validate(str(papers / f"{name}.pdf"))
-    assert report.findings == ()
 
 
 @pytest.mark.parametrize("name", ["bid", "closeout", "neighbour", "monitoring", "decisions"])
