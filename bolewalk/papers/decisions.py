@@ -5,9 +5,11 @@ from typing import TYPE_CHECKING, Any
 from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plain import needs_line, tree_line
 from bolewalk.papers.reading import Reading, plain_date
+from bolewalk.papers.return_visit import choice_text, done_text
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
+    from bolewalk.visits.record import Done
 
 __all__ = ["decisions_data"]
 
@@ -33,12 +35,22 @@ def _row(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
     line = tree_line(reading, t)
     said = t.said
     moments = () if said is None else said.decision_moments[:1]
+    kept = reading.findings.choices
+    made = [] if kept is None else [c for c in kept.choices if c.tree == t.tree.id]
+    chosen = max(made, key=lambda c: c.date, default=None)
     return {
         "id": line["id"],
         "name": line["name"],
         "advice": [x for x in (line["advice"], line["found"], line["works"]) if x],
         "wait": line["wait"],
+        "choice": "" if chosen is None else choice_text(reading, chosen),
+        "done": [done_text(reading, d) for d in _done(reading, t.tree.id)],
         "said": [
             reading.say("decisions_says.said", moment_s=m.start, words=m.said) for m in moments
         ],
     }
+
+
+def _done(reading: Reading, tree: str) -> "list[Done]":
+    kept = reading.findings.choices
+    return [] if kept is None else [d for d in kept.done if d.tree == tree]

@@ -59,9 +59,14 @@ def front_rows(reading: Reading, *, without: Collection[str] = ()) -> list[list[
             rows.append([words["contact"], a.contact])
     else:
         rows.append([words["assessor"], DASH])
+    told, named = s.told, reading.labels("told_firm")
+    rows += [[named[k], told[f"firm.{k}"]] for k in ("name", "address") if f"firm.{k}" in told]
     client = s.people.client
     rows.append([words["client"], client_name(reading) if client else DASH])
-    rows += [[_role(reading, p.role), p.name] for p in s.people.others]
+    rows += [
+        [_role(reading, p.role), ", ".join(x for x in (p.name, p.contact) if x)]
+        for p in s.people.others
+    ]
     rows.append([words["purpose"], reading.word("purpose", s.purpose)])
     if "walked" not in without:
         rows.append([words["walked"], plain_date(s.date)])

@@ -56,7 +56,6 @@ def insurer_data(reading: Reading) -> dict[str, Any] | None:
                 group(
                     head(words["rated"]),
                     *([par(risk["frame"])] if risk["frame"] else []),
-                    *([bullets(risk["notes"])] if risk["notes"] else []),
                     table(
                         [reading.labels("report")["tree"], ratings["target"], ratings["words"],
                          ratings["rating"], words["work"], ratings["after"], words["look"]],

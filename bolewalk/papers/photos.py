@@ -92,13 +92,11 @@ def photos_data(reading: Reading) -> tuple[list[dict[str, Any]], dict[str, bytes
 
 
 def _of_tree(reading: Reading, tree: str, own: str) -> list[str]:
-    found = [own] if own else []
-    for name in reading.findings.photos:
-        stem = PurePosixPath(name).stem.casefold()
-        begins = tree.casefold()
-        if stem == begins or stem.startswith(tuple(begins + a for a in _APART)):
-            found.append(name)
-    return list(dict.fromkeys(found))
+    begins = tree.casefold()
+    stems = [(PurePosixPath(n).stem.casefold(), n) for n in reading.findings.photos]
+    plain = [n for stem, n in stems if stem == begins]
+    more = [n for stem, n in stems if stem.startswith(tuple(begins + a for a in _APART))]
+    return list(dict.fromkeys([*([own] if own else []), *plain, *more]))
 
 
 def photo_of(path: Path) -> tuple[bytes, str] | None:

@@ -5,6 +5,7 @@ from typing import Any
 from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading
+from bolewalk.papers.told import firm_terms
 from bolewalk.papers.years import futures_data, phases_data
 
 __all__ = ["proposal_data", "wanted_work"]
@@ -22,6 +23,7 @@ def proposal_data(reading: Reading) -> dict[str, Any]:
         "wanted": wanted_work(reading),
         "phases": phases_data(reading),
         "futures": futures_data(reading),
+        "terms": firm_terms(reading),
         "cautions": cautions(reading),
     }
 

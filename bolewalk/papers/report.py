@@ -57,6 +57,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "verdict_counts": _verdict_counts(reading),
         "decision_counts": _decision_counts(reading),
         "owner_counts": _owner_counts(reading),
+        "rule_counts": _rule_counts(reading),
         "first": _read_first(reading, len(faults)),
         "faults": [
             {
@@ -147,6 +148,29 @@ def _owner_counts(reading: Reading) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
+def _rule_counts(reading: Reading) -> list[dict[str, Any]]:
+    """Count the trees by what the local rules on file make of them; empty without rules."""
+    rules = reading.findings.rules
+    if rules is None or not rules.tables:
+        return []
+    by: dict[str, list[str]] = {}
+    for t in rules.trees:
+        by.setdefault(t.protection.status, []).append(t.tree)
+    return [
+        {"label": reading.word("protection", s), "n": len(ids), "ids": ids}
+        for s, ids in sorted(by.items())
+    ]
+
+
+def _not_viable(reading: Reading) -> list[str]:
+    """Name the trees that are dead, or poor in health and structure both: our reading of what
+    is not viable, no source."""
+    return [
+        t.tree.id for t in reading.findings.trees
+        if t.tree.health == "dead" or (t.tree.health == t.tree.structure == "poor")
+    ]  # fmt: skip
+
+
 def _read_first(reading: Reading, faults: int) -> list[str]:
     f = reading.findings
     trees = f.trees
@@ -161,6 +185,10 @@ def _read_first(reading: Reading, faults: int) -> list[str]:
         ("faults", "faults_count", faults),
     )  # fmt: skip
     out = [reading.say("paper.trees_assessed", trees_count=len(trees))]
+    if gone := _not_viable(reading):
+        out.append(
+            reading.say("viable_says.not_viable", trees_count=len(gone), trees=", ".join(gone))
+        )
     out += [reading.say(f"paper.{code}", **{name: n}) for code, name, n in counted if n]
     return out
 

@@ -6,7 +6,13 @@ from bolewalk.papers.photos import photos_data
 from bolewalk.papers.protection import site_notes
 from bolewalk.papers.reading import Reading, stays
 from bolewalk.papers.risk_paper import risk_data
-from bolewalk.papers.told import discussed, more_rows, protection_rows, site_data
+from bolewalk.papers.told import (
+    discussed,
+    more_rows,
+    not_discussed,
+    protection_rows,
+    site_data,
+)
 
 __all__ = ["more_data"]
 
@@ -32,7 +38,8 @@ def more_data(reading: Reading) -> dict[str, Any]:
         "more": {"l": reading.labels("more_table"), "rows": more_rows(reading)},
         "discussed": {
             "l": reading.labels("discussed"),
-            "trees": [{**t, "said": _missing(reading, t["missing"])} for t in trees],
+            "trees": trees,
+            "missing": not_discussed(reading, trees),
         },
         "risk": {"l": reading.labels("risk"), **risk_data(reading)},
         "protecting": {
@@ -64,4 +71,6 @@ def _replacing(reading: Reading) -> list[str]:
     said = [] if rules is None else reading.texts(d for d in rules.duties if d.code in _REPLACING)
     if planting is not None and planting.plants:
         said.append(reading.say("replacing_says.plants", plants_count=len(planting.plants)))
-    return said or [reading.labels("told_protection")["replacement_none"]]
+    words = reading.labels("told_protection")
+    bond = rules is not None and any(d.code == "rule.bond" for d in rules.duties)
+    return [*(said or [words["replacement_none"]]), *([] if bond else [words["bond_none"]])]

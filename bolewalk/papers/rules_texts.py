@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.reading import Reading
+from bolewalk.rules.dates import season_says
 from bolewalk.rules.protection import reading_says
 
 if TYPE_CHECKING:
@@ -31,12 +32,20 @@ def rules_data(reading: Reading) -> dict[str, Any] | None:
             )
             for t in rules.tables
             if t.place
+        ]
+        + [
+            reading.say("local_rules_says.cited", rule=r.id, citation=r.citation)
+            for t in rules.tables
+            for r in t.rules
         ],
         "rows": rows if rules.tables else [],
         "owners": [] if rules.tables else [r for r in rows if r["leave"]],
         "conflicts": reading.texts(c.says for c in rules.conflicts),
         "duties": reading.texts((*rules.duties, *rules.deposit)),
-        "cautions": reading.texts(s for s in rules.cautions if s.code != "rule.table_used"),
+        "cautions": reading.texts([
+            *(season_says(s) for t in rules.tables for s in t.seasons),
+            *(s for s in rules.cautions if s.code != "rule.table_used"),
+        ]),
     }  # fmt: skip
 
 

@@ -10,7 +10,10 @@ from bolewalk.papers.reading import DASH, Reading
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["discussed", "more_rows", "protection_rows", "site_data", "told_rows"]
+__all__ = [
+    "discussed", "firm_terms", "more_rows", "not_discussed", "protection_rows", "site_data",
+    "told_rows",
+]  # fmt: skip
 
 _SITE = (
     "lot", "structures", "sensitive", "invasive", "soil", "drainage", "irrigation", "wires",
@@ -128,6 +131,18 @@ def discussed(reading: Reading) -> list[dict[str, Any]]:
     return out
 
 
+def not_discussed(reading: Reading, trees: list[dict[str, Any]]) -> list[str]:
+    """Say once what nobody told of which trees."""
+    lacking: dict[str, list[str]] = {}
+    for t in trees:
+        if t["missing"]:
+            lacking.setdefault(t["missing"], []).append(t["id"])
+    return [
+        reading.say("told_says.missing_of", names=names, trees=", ".join(ids))
+        for names, ids in lacking.items()
+    ]
+
+
 def _method(reading: Reading, tree: str) -> str:
     """Name the ways a tree's work was priced."""
     price = reading.findings.price
@@ -152,6 +167,27 @@ def firm_terms(reading: Reading) -> dict[str, Any]:
         if until is not None and date.fromisoformat(until) < last:
             short.append(reading.say(f"firm_says.{key}_short", until=until, day=last.isoformat()))
     return {
-        "rows": [[words[k], told.get(f"firm.{k}", "")] for k in keys],
+        "l": words,
+        "rows": [[words[k], told.get(f"firm.{k}", "")] for k in keys if k != "changes"],
         "short": short,
+        "items": _order_says(reading),
     }
+
+
+def _order_says(reading: Reading) -> list[str]:
+    """Say how the order may change, who gets permits, what was counted on, and what words mean."""
+    survey, words = reading.findings.survey, reading.labels("told_firm")
+    said = [survey.told.get("firm.changes") or reading.labels("firm_says")["changes_default"]]
+    price, rules = reading.findings.price, reading.findings.rules
+    if price is not None:
+        for n in (*price.notes, *(j.says for j in price.job_lines)):
+            if n.code in ("price.permit", "price.permit_by_client"):
+                said.append(reading.speaker.text(n))
+        said.append(words["words_lead"])
+    if rules is not None:
+        said += reading.texts(rules.deposit)
+    if survey.site.carry_m is not None:
+        said.append(reading.say("firm_says.carry", carry_m=survey.site.carry_m))
+    if survey.site.gate_m is not None:
+        said.append(reading.say("firm_says.gate", gate_m=survey.site.gate_m))
+    return list(dict.fromkeys(said))

@@ -6,8 +6,10 @@ commands prints them, and runs none.
 
 import json
 import re
+import tempfile
 from collections.abc import Mapping
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import typst
@@ -49,15 +51,21 @@ def typeset(
         f"{name}.typ": (room / "templates" / f"{name}.typ").read_bytes()
         for name in (template, "lib", *_BESIDE.get(template, ()))
     }
-    files: Any = {
+    files = {
         **sources,
-        **(pictures or {}),
         "main.typ": sources[f"{template}.typ"],
         "data.json": json.dumps(_printable(data), ensure_ascii=False).encode(),
     }
-    with resources.as_file(room / "fonts") as fonts:
+    with resources.as_file(room / "fonts") as fonts, tempfile.TemporaryDirectory() as folder:
+        given: Any = files
+        if pictures:
+            # Files handed over in memory may hold text only.
+            for name, content in (*files.items(), *pictures.items()):
+                Path(folder, name).write_bytes(content)
+            given = str(Path(folder, "main.typ"))
         pdf = typst.compile(
-            files,
+            given,
+            root=folder if pictures else None,
             font_paths=[str(fonts)],
             ignore_system_fonts=True,
             format="pdf",

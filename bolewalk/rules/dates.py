@@ -14,7 +14,7 @@ from bolewalk.rules.table import Act, PermitGiven, RuleTable, Season, Window
 __all__ = [
     "ActDate", "Wait", "after_working_days", "earliest_date", "holidays_on_file", "in_window",
     "is_closed", "later",
-    "printed_nesting_window", "seasons_for", "window_union", "working_day",
+    "printed_nesting_window", "season_says", "seasons_for", "window_union", "working_day",
 ]  # fmt: skip
 
 _SATURDAY = 5
@@ -318,11 +318,12 @@ def _open_day(day: date, seasons: Sequence[Season]) -> tuple[date | None, list[W
             return None, sorted(barred.values(), key=lambda w: w.until)
         day += timedelta(days=1)
         for s in closed:
-            barred[s.id] = Wait(day, _season_says(s))
+            barred[s.id] = Wait(day, season_says(s))
     return day, sorted(barred.values(), key=lambda w: w.until)
 
 
-def _season_says(s: Season) -> Statement:
+def season_says(s: Season) -> Statement:
+    """Say when a season bars its acts, or alone allows them."""
     code = "season_only" if s.only else ("season_unless" if s.unless else "season")
     return say(
         f"date.{code}", season_kind=s.kind, citation=s.citation, unless=s.unless,
