@@ -21,8 +21,12 @@ import time
 import traceback
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING, TextIO
 
-__all__ = ["Fuzzing", "fuzz"]
+if TYPE_CHECKING:
+    from tests.fuzz.targets import Target
+
+__all__ = ["Fuzzing", "fuzz", "fuzz_briefly"]
 
 SECONDS_A_FILE = 10
 """Of the processor; a file of at most 60 kB that takes longer hangs."""
@@ -87,6 +91,13 @@ def fuzz(
     return {"runs": done, "seconds": took, "peak_bytes": peak, "findings": findings}
 
 
+def fuzz_briefly(runs: int) -> list[Finding]:
+    """Feed every target a few files, always the same ones, in one worker; give the findings."""
+    from tests.fuzz.targets import TARGETS
+
+    return _worker(",".join(TARGETS), 1, 0, runs, 0)["findings"]
+
+
 def _kept(finding: Finding, out: Path | None) -> Finding:
     if out is not None:
         out.mkdir(parents=True, exist_ok=True)
@@ -132,59 +143,72 @@ def _worker(name: str, seed: int, first: int, runs: int, seconds: float) -> dict
                 "at": at}  # fmt: skip
 
 
-def _work(folder: Path, name: str, seed: int, first: int, runs: int, seconds: float) -> None:
+def _work(folder: Path, names: str, seed: int, first: int, runs: int, seconds: float) -> None:
+    """Feed one target, or several one after another from the first file on."""
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    signal.signal(signal.SIGPROF, _slow)
+    with (folder / "log").open("a") as log, (folder / "n").open("w") as counter:
+        n = first
+        for name in names.split(","):
+            n = _feed(folder, name, seed, first, runs, seconds, log, counter)
+        print(json.dumps({"end": n, "peak": _peak()}), file=log, flush=True)
+
+
+def _feed(
+    folder: Path, name: str, seed: int, first: int, runs: int, seconds: float, log: TextIO,
+    counter: TextIO,
+) -> int:  # fmt: skip
     from tests.fuzz.mutate import mutated
     from tests.fuzz.targets import TARGETS
 
     target = TARGETS[name]
     seeds = target.seeds()
-    path, scratch = folder / "file", folder / "scratch"
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    signal.signal(signal.SIGPROF, _slow)
     began, n = time.monotonic(), first
-    with (folder / "log").open("a") as log, (folder / "n").open("w") as counter:
-        while n < runs if runs else time.monotonic() - began < seconds:
-            # Each file hangs on its number alone: number 41 can be made again without 0 to 40.
-            data = (
-                seeds[n] if n < len(seeds)
-                else mutated(seeds, random.Random(f"{name} {seed} {n}"), text=target.text)
-            )  # fmt: skip
-            path.write_bytes(data)
-            counter.seek(0)
-            counter.write(str(n))
-            counter.flush()
-            scratch.mkdir()
-            before = _peak()
-            # Time of the processor, for a busy machine is no fault of the file. What sits in C
-            # and hears no signal, or waits for ever, is ended by the clock.
-            signal.setitimer(signal.ITIMER_PROF, SECONDS_A_FILE)
-            faulthandler.dump_traceback_later(SECONDS_A_FILE * 10, exit=True)
-            finding = None
-            try:
-                target.read(path, scratch)
-            except (Exception, RecursionError, MemoryError) as e:
-                finding = (_place(e), f"{type(e).__name__}: {str(e)[:300]}")
-            finally:
-                signal.setitimer(signal.ITIMER_PROF, 0)
-                faulthandler.cancel_dump_traceback_later()
-            grown = _peak() - before
-            if finding is None and grown > GROWTH_BYTES and n > first:
-                finding = (f"{name} memory", f"grew by {grown >> 20} MB")
-            if finding is not None:
-                told = {
-                    "target": name,
-                    "place": finding[0],
-                    "says": finding[1],
-                    "bytes": data.hex(),
-                }
-                print(json.dumps(told), file=log, flush=True)
-            shutil.rmtree(scratch)
-            n += 1
-        counter.seek(0)
-        counter.write(str(n))
-        counter.flush()
-        print(json.dumps({"end": n, "peak": _peak()}), file=log, flush=True)
+    while n < runs if runs else time.monotonic() - began < seconds:
+        # Each file hangs on its number alone: number 41 can be made again without 0 to 40.
+        data = (
+            seeds[n] if n < len(seeds)
+            else mutated(seeds, random.Random(f"{name} {seed} {n}"), text=target.text)
+        )  # fmt: skip
+        _note(counter, n)
+        before = _peak()
+        finding = _tried(target, folder, data)
+        grown = _peak() - before
+        if finding is None and grown > GROWTH_BYTES and n > first:
+            finding = (f"{name} memory", f"grew by {grown >> 20} MB")
+        if finding is not None:
+            told = {"target": name, "place": finding[0], "says": finding[1], "bytes": data.hex()}
+            print(json.dumps(told), file=log, flush=True)
+        n += 1
+    _note(counter, n)
+    return n
+
+
+def _note(counter: TextIO, n: int) -> None:
+    counter.seek(0)
+    counter.write(str(n))
+    counter.flush()
+
+
+def _tried(target: "Target", folder: Path, data: bytes) -> tuple[str, str] | None:
+    """Let a reader read a file; give the place and the words of what it raised."""
+    path, scratch = folder / "file", folder / "scratch"
+    path.write_bytes(data)
+    scratch.mkdir()
+    # Time of the processor, for a busy machine is no fault of the file. What sits in C and hears
+    # no signal, or waits for ever, is ended by the clock.
+    signal.setitimer(signal.ITIMER_PROF, SECONDS_A_FILE)
+    faulthandler.dump_traceback_later(SECONDS_A_FILE * 10, exit=True)
+    try:
+        target.read(path, scratch)
+    except (Exception, RecursionError, MemoryError) as e:
+        return _place(e), f"{type(e).__name__}: {str(e)[:300]}"
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        faulthandler.cancel_dump_traceback_later()
+        shutil.rmtree(scratch)
+    return None
 
 
 def _peak() -> int:
