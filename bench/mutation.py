@@ -27,7 +27,9 @@ PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/walk/test_blanking.py",),
     ),
     "apart": (
-        tuple(f"bolewalk/desk/apart/{n}.py" for n in ("check", "kinds", "names", "unpack", "worker")),
+        tuple(
+            f"bolewalk/desk/apart/{n}.py" for n in ("check", "kinds", "names", "unpack", "worker")
+        ),
         ("tests/desk/test_uploads.py",),
     ),
     "privacy": (
@@ -36,7 +38,9 @@ PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "changes": (("bolewalk/store/changes.py",), ("tests/store/test_changes.py",)),
     "backup": (("bolewalk/store/backup.py",), ("tests/store/test_backup.py",)),
-    "tables": (("bolewalk/intake/table_file.py", "bolewalk/intake/tree_table.py"), ("tests/intake",)),
+    "tables": (
+        ("bolewalk/intake/table_file.py", "bolewalk/intake/tree_table.py"), ("tests/intake",),
+    ),
 }  # fmt: skip
 """Part -> its modules, and the tests that must see a change of them."""
 
@@ -68,9 +72,9 @@ def changed(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
         yield f"{ast.unparse(node)} -> {ast.unparse(node.operand)}", node.operand
     if isinstance(node, ast.Constant) and type(node.value) in (int, float):
         yield f"{node.value} -> {node.value + 1}", ast.Constant(node.value + 1)
-    if isinstance(node, ast.Return) and node.value is not None:
-        if not (isinstance(node.value, ast.Constant) and node.value.value is None):
-            yield f"{ast.unparse(node)[:60]} -> return None", ast.Return(ast.Constant(None))
+    gives = node.value if isinstance(node, ast.Return) else None
+    if gives is not None and not (isinstance(gives, ast.Constant) and gives.value is None):
+        yield f"{ast.unparse(node)[:60]} -> return None", ast.Return(ast.Constant(None))
 
 
 def mutants(source: str) -> list[tuple[int, str, str]]:
@@ -103,7 +107,9 @@ def seen(folder: Path, tests: tuple[str, ...]) -> bool:
     env = {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
     try:
-        done = subprocess.run(command, cwd=folder, env=env, capture_output=True, timeout=600)
+        done = subprocess.run(
+            command, cwd=folder, env=env, capture_output=True, timeout=600, check=False
+        )
     except subprocess.TimeoutExpired:
         return True
     return done.returncode != 0
