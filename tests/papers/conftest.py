@@ -6,13 +6,18 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from bolewalk.intake.discussion import DISCUSSION_KEYS
+from bolewalk.intake.head_keys import TOLD
 from bolewalk.model.problems import Problem
 from bolewalk.model.statements import say
-from bolewalk.model.survey import Drawing, People, Person
-from bolewalk.model.trees import Species
+from bolewalk.model.survey import Drawing, People, Person, Survey
+from bolewalk.model.trees import Species, Tree
 from bolewalk.papers.language import Catalogue, load_catalogue
 from bolewalk.papers.write import write_papers
 from bolewalk.survey import Findings
+from bolewalk.visits.assumptions import Assumed
+from bolewalk.visits.compare import ReturnVisit, compare_visits
+from bolewalk.visits.record import Choice, Choices, Done, EarlierVisit, IssueOf, TreeThen, WorkThen
 from tests.papers.invented import TEST_SENTENCES, findings
 
 
@@ -56,8 +61,15 @@ def made_hostile(strings: tuple[str, ...]) -> Findings:
         )  # fmt: skip
         trees.append(replace(t, tree=tree, impact=replace(t.impact, tree=tree.id)))
     n = len(strings)
+    tables = {**TOLD, "insurer": (*TOLD["insurer"], "trees")}
+    told = {
+        f"{table}.{key}": strings[i % n]
+        for i, (table, key) in enumerate((t, k) for t, keys in tables.items() for k in keys)
+    }
     survey = replace(
         f.survey,
+        purpose="hazard visit",
+        told={**told, "insurer.asked_on": "2026-01-01", "risk.years": "2", "risk.level": "basic"},
         name=strings[10],
         place=strings[7],
         trees=tuple(t.tree for t in trees),
@@ -78,5 +90,53 @@ def made_hostile(strings: tuple[str, ...]) -> Findings:
         survey=survey,
         trees=tuple(trees),
         problems=tuple(Problem(h, 1, h, h, h) for h in strings),
+        returned=hostile_return(strings, trees[0].tree, survey),
+        choices=Choices(
+            tuple(
+                Choice(t.tree.id, "no", h, survey.date, None, h, h)
+                for t, h in zip(trees, strings, strict=True)
+            ),
+            tuple(
+                Done(t.tree.id, "prune", survey.date, h, h)
+                for t, h in zip(trees, strings, strict=True)
+            ),
+        ),
+        photos=tuple(f"{h}.jpg" for h in strings),
+        discussion={
+            t.tree.id: {
+                **{k.path: h for k in DISCUSSION_KEYS if not k.choices and k.path != "tree"},
+                "use": "rare",
+                "after_failure": "improbable",
+            }
+            for t, h in zip(trees, strings, strict=True)
+        },
         defaults=(say("test.default_depth", work=strings[10]),),
     )
+
+
+def hostile_return(strings: tuple[str, ...], tree: Tree, survey: Survey) -> ReturnVisit:
+    """A return visit whose every text of then is one of the strings."""
+    day = survey.date.replace(year=survey.date.year - 2)
+    trees = tuple(
+        TreeThen(
+            replace(tree, id=f"{h}#{i}", species=Species(None, h, h), notes=h, x_m=None, y_m=None,
+                    decision="prune"),
+            "keep", "keep", (h,), (h,), (h,), ((h, h),),
+        )
+        for i, h in enumerate(strings)
+    )  # fmt: skip
+    then = EarlierVisit(
+        strings[3], day, strings[10], strings[7], strings[8], day, day,
+        tuple(Drawing(h, h, h, None, h) for h in strings), trees,
+        tuple(WorkThen(h, h, h, h, h) for h in strings), {h: h for h in strings},
+        IssueOf(strings[0], strings[1], strings[2], strings[7], strings[10]),
+    )  # fmt: skip
+    choices = Choices(tuple(Choice(t.tree.id, "no", strings[7], day, None, strings[10])
+                            for t in trees))  # fmt: skip
+    back = compare_visits([then], survey, choices)
+    assert back is not None
+    noted = tuple(
+        Assumed("ended", say("visit.assumption_ended", text=h, day="2026-01-01"), (h,))
+        for h in strings
+    )
+    return replace(back, assumptions=(*noted, *back.assumptions))

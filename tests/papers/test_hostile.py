@@ -45,10 +45,29 @@ def test_pdf_prints_commands_as_text(out: Path) -> None:
         assert shown in re.sub(r"\s+", " ", text), shown
 
 
-def test_pdf_holds_no_action(out: Path) -> None:
-    raw = (out / "report.pdf").read_bytes()
-    for name in (b"/JavaScript", b"/Launch", b"/OpenAction", b"/EmbeddedFile", b"/URI"):
-        assert name not in raw
+PAPERS = (
+    "report", "proposal", "protection", "crew", "questions", "letter", "neighbour", "monitoring",
+    "decisions", "return", "insurer", "evidence", "board",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_pdf_holds_no_action(name: str, out: Path) -> None:
+    raw = (out / f"{name}.pdf").read_bytes()
+    for action in (b"/JavaScript", b"/Launch", b"/OpenAction", b"/EmbeddedFile", b"/URI"):
+        assert action not in raw
+
+
+@pytest.mark.parametrize("name", ["return", "insurer", "decisions", "evidence", "board"])
+def test_every_new_paper_prints_commands_as_text(name: str, out: Path) -> None:
+    text = re.sub(r"\s+", "", pdf_text(out / f"{name}.pdf").replace("\u200b", ""))
+    assert re.sub(r"\s+", "", '#panic(1) #read("main.typ") *bold* _it_') in text
+    assert "<script>alert(1)</script>" in text
+
+
+def test_a_hostile_file_name_of_a_photograph_is_a_name(out: Path) -> None:
+    text = re.sub(r"\s+", "", pdf_text(out / "report.pdf").replace("\u200b", ""))
+    assert "photographsnamenotree" in text or "notreadableaspictures" in text
 
 
 def test_no_cell_can_be_a_formula(out: Path) -> None:
