@@ -37,7 +37,7 @@ class Cue:
     speaker: str = ""
 
 
-_STAMP = r"(?:(\d{1,4}):)?(\d{1,2}):(\d{1,2})(?:[.,](\d{1,3}))?"
+_STAMP = r"(?:(\d{1,4}):)?(\d{1,3}):(\d{1,2})(?:[.,](\d{1,3}))?"
 _ARROW = re.compile(rf"^\s*{_STAMP}\s*-->\s*{_STAMP}")
 _LINE = re.compile(rf"^\s*[\[(]\s*{_STAMP}\s*[\])]\s*(.*)$")
 # Zero-width and direction marks (Unicode TR9) and the byte order mark carry no words.
@@ -56,10 +56,12 @@ _SOUND = re.compile(
     r"|coughs?|pause|unclear|chipper[^\])*]*|dog[^\])*]*|sound[^\])*]*)[^\])*♪\n]{0,40}[\])*♪]",
     re.IGNORECASE,
 )
+_RECORDED = re.compile(r"^recording .+ from (\d+\.\d{3}) s, (\d+\.\d{3}) s long$", re.MULTILINE)
 _LONGEST_GAP_S = 3600.0
 _LAST_LINE_S = 5.0
 _LONGEST_CUE = 100_000  # characters: about two hours of speech, which no one says in one cue
 _MAX_SHOWN = 60
+_HEAD_BYTES = 65_536
 
 
 def read_walk(paths: Iterable[tuple[Path, str]]) -> tuple[tuple[Cue, ...], tuple[Problem, ...]]:
@@ -69,7 +71,8 @@ def read_walk(paths: Iterable[tuple[Path, str]]) -> tuple[tuple[Cue, ...], tuple
     ----------
     paths : iterable of (path, name)
         Files in the order they were recorded, each with its name for problems. Each file's
-        times start where the one before it ended.
+        times start where the recording before it ended, as the note of a transcript of ours
+        tells, else where its last cue ended.
 
     Returns
     -------
@@ -84,8 +87,19 @@ def read_walk(paths: Iterable[tuple[Path, str]]) -> tuple[tuple[Cue, ...], tuple
             replace(c, start_s=c.start_s + offset, end_s=c.end_s + offset) for c in found
         ]  # fmt: skip
         problems += wrong
-        offset = max((c.end_s for c in cues), default=offset)
+        last = max((c.end_s for c in cues), default=offset)
+        offset = max(last, offset + _recorded_s(path))
     return tuple(cues), tuple(problems)
+
+
+def _recorded_s(path: Path) -> float:
+    """Give how long the recordings behind a transcript are, 0 where its note does not tell."""
+    try:
+        with path.open("rb") as f:
+            head = f.read(_HEAD_BYTES).decode("utf-8", errors="replace")
+    except OSError:
+        return 0.0
+    return max((float(a) + float(b) for a, b in _RECORDED.findall(head)), default=0.0)
 
 
 def read_cues(path: Path, *, file: str) -> tuple[tuple[Cue, ...], tuple[Problem, ...]]:
@@ -110,13 +124,13 @@ def read_cues(path: Path, *, file: str) -> tuple[tuple[Cue, ...], tuple[Problem,
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         text = raw.decode("utf-16", errors="replace")
         return parse_cues(text, file=file)
+    if b"\x00" in raw[:_HEAD_BYTES]:
+        expected = "a transcript: WebVTT, SubRip or lines such as [1:05] text"
+        return (), (Problem(file, None, None, "binary data", expected),)
     try:
         return parse_cues(raw.decode("utf-8-sig"), file=file)
     except UnicodeDecodeError:
         pass
-    if b"\x00" in raw[:4096]:
-        expected = "a transcript: WebVTT, SubRip or lines such as [1:05] text"
-        return (), (Problem(file, None, None, "binary data", expected),)
     cues, problems = parse_cues(raw.decode("cp1252", errors="replace"), file=file)
     note = Problem(
         file, None, None, "not UTF-8", "UTF-8; it was read as Western European", "notice"
@@ -143,6 +157,8 @@ def parse_cues(text: str, *, file: str = "") -> tuple[tuple[Cue, ...], tuple[Pro
         shown = next(_clean(line) for line in lines if _clean(line))[:_MAX_SHOWN]
         expected = "times with the text: WebVTT, SubRip or lines such as [1:05] text"
         problems.append(Problem(file, 1, None, shown, expected))
+    if not cues and not problems:
+        problems.append(Problem(file, None, None, "no words", "a walk that is spoken", "notice"))
     told = (*problems, *_order(cues, file))
     return tuple(_carried(sorted(cues, key=lambda c: c.start_s))), told
 

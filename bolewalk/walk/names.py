@@ -25,6 +25,8 @@ DOUBTFUL = 0.74
 """Below this nothing is made of a garbled name."""
 _WIDENED = 0.85
 _ALL_ORDINARY = 0.72
+_WORD_LIKE, _HARDLY, _MANY = 0.57, 0.45, 3
+"""Where a word of the name is less like the one heard, the name is no more than a candidate."""
 _LETTERS, _LONG = 0.88, 10
 """A long name most letters of which were heard is taken though ordinary words stand in it."""
 SEVERAL = 0.785
@@ -221,6 +223,52 @@ def _enough(words: Sequence[str], heard: str, key: str, score: float) -> bool:
     return same or score >= SEVERAL
 
 
+def _as_heard(words: Sequence[str], key: str, score: float) -> float:
+    """Lower the likeness where one of the words is quite another: "pale oak" for blue oak.
+
+    Such a name stays as heard, with what it may mean as a candidate, unless the other words leave
+    few names to choose from ("crepe murders").
+    """
+    for name in _spelt().get(key, ()):
+        if len(name) != len(words):
+            return score
+        alike = [_alike(a, b) for a, b in zip(words, name, strict=True)]
+        k = alike.index(min(alike))
+        if alike[k] >= _WORD_LIKE or _with_others(name, k) < _MANY:
+            return score
+    return min(score, _HARDLY)
+
+
+@lru_cache(maxsize=1024)
+def _with_others(name: tuple[str, ...], k: int) -> int:
+    """Count the names that have all the words of a name but the k-th."""
+    like = (*name[:k], *name[k + 1 :])
+    return len(
+        {
+            key
+            for key, names in _spelt().items()
+            for n in names
+            if len(n) == len(name) and (*n[:k], *n[k + 1 :]) == like
+        }
+    )
+
+
+def _alike(heard: str, word: str) -> float:
+    return 1.0 if len(heard) == 1 else fuzz.ratio(heard, word) / 100
+
+
+@lru_cache(maxsize=1)
+def _spelt() -> dict[str, tuple[tuple[str, ...], ...]]:
+    """Give the words of the names behind a key."""
+    spelt: dict[str, tuple[tuple[str, ...], ...]] = {}
+    for plant in load_plants():
+        for common in plant.common:
+            words = tuple(common.lower().replace("-", " ").replace("'", "").split())
+            key = name_key(common)
+            spelt[key] = (*spelt.get(key, ()), words)
+    return spelt
+
+
 @lru_cache(maxsize=1)
 def _same_sound() -> dict[str, tuple[int, ...]]:
     index: dict[str, list[int]] = {}
@@ -268,6 +316,7 @@ def _widened(tokens: Sequence[Token], found: NameFound) -> NameFound:
     if best is None:
         return found
     score, start, end, key = best
+    score = _as_heard([t.word for t in tokens[start:end]], key, score)
     return NameFound(start, end, key, _names()[key], round(score, 3))
 
 
@@ -291,6 +340,7 @@ def _garbled(tokens: Sequence[Token], taken: set[int]) -> list[NameFound]:
                 continue
             key, score = _best(heard)
             if key and _enough(words, heard, key, score):
+                score = _as_heard(words, key, score)
                 tried.append((score, NameFound(i, end, key, _names()[key], round(score, 3))))
     tried.sort(key=lambda s: (-s[0], s[1].start, s[1].end))
     chosen: list[NameFound] = []

@@ -92,11 +92,12 @@ def is_recording(path: Path) -> bool:
     """Tell a recording from a transcript, without the media library.
 
     Text has no zero bytes; a file without any is still a recording where its name says so, so
-    that an empty or damaged one is told as that.
+    that an empty or damaged one is told as that. What is named as a transcript is read as one,
+    and told to be binary where it is.
     """
     with path.open("rb") as f:
         head = f.read(_HEAD_BYTES)
-    if head.startswith((b"\xff\xfe", b"\xfe\xff")) and path.suffix.lower() in _TEXT_NAMES:
+    if path.suffix.lower() in _TEXT_NAMES:
         return False
     return b"\x00" in head or path.suffix.lower() in _NAMES
 

@@ -33,6 +33,7 @@ from bolewalk.walk.state import Walk
 
 __all__ = ["by_number", "corrected_by_number", "resolve", "resolve_unnamed", "take_offered"]
 
+_WISHED = phrase("resolving.wished")
 _GOES_BACK = phrase("resolving.goes_back")
 _ONE_MORE = phrase("resolving.one_more")
 
@@ -78,7 +79,7 @@ def resolve(
     if m.role == "compare":
         return known if m.definite and known is not None else None
     if not own:
-        pointed = m.definite or s.asked
+        pointed = (m.definite or s.asked) and not _WISHED.search(s.text)
         if known is None and pointed and m.role == "stand" and not m.place and not m.hearsay:
             w.offered = (s.index, m)
         return known if m.definite or not m.indefinite else None

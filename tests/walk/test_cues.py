@@ -90,8 +90,10 @@ def test_broken_time_is_told_and_the_rest_counts():
 
 
 @pytest.mark.parametrize("text", ["", "\n\n", "WEBVTT\n\n", "\ufeffWEBVTT\n", "[0:00] [music]\n"])
-def test_silence_is_no_fault(text):
-    assert parse_cues(text) == ((), ())
+def test_silence_is_told_and_no_fault(text):
+    cues, problems = parse_cues(text, file="w.txt")
+    assert cues == ()
+    assert [(p.level, p.value, p.file) for p in problems] == [("notice", "no words", "w.txt")]
 
 
 def test_text_without_times_is_a_fault():
@@ -105,7 +107,36 @@ def test_five_megabytes_in_one_line(body):
     cues, problems = parse_cues("[0:00] " + body, file="long.txt")
     assert sum(len(c.text) for c in cues) <= 100_000
     assert cues == ()
-    assert bool(problems) == body[0].isalpha()
+    # Too long a cue is told as that; nothing but an opening bracket is no word.
+    assert [p.level for p in problems] == ["fault" if body[0].isalpha() else "notice"]
+
+
+@pytest.mark.parametrize(
+    ("text", "start"),
+    [("[100:00] oak", 6000.0), ("[1:40:00] oak", 6000.0), ("(240:30) oak", 14430)],
+)
+def test_minutes_beyond_99(text, start):
+    cues, problems = parse_cues(text)
+    assert [(c.start_s, c.text) for c in cues] == [(start, "oak")]
+    assert all(p.level == "notice" for p in problems)  # only that nothing is said before
+
+
+def test_binary_data_under_the_name_of_a_transcript(tmp_path):
+    # The head of an MP4 file: length and kind of its first box (ISO/IEC 14496-12).
+    for name, data in (("a.vtt", b"\x00\x00\x00\x20ftypisom"), ("b.txt", b"oak" + bytes(500))):
+        (tmp_path / name).write_bytes(data)
+        cues, problems = read_cues(tmp_path / name, file=name)
+        assert cues == ()
+        assert [(p.level, p.value) for p in problems] == [("fault", "binary data")]
+
+
+def test_the_length_of_the_recording_places_the_next(tmp_path):
+    note = "NOTE\nrecording a.m4a from 0.000 s, 90.500 s long\n"
+    one, two = tmp_path / "a.vtt", tmp_path / "b.vtt"
+    one.write_text(f"WEBVTT\n\n{note}\n00:01.000 --> 00:03.000\nan oak\n", encoding="utf-8")
+    two.write_text("WEBVTT\n\n00:02.000 --> 00:04.000\nan ash\n", encoding="utf-8")
+    cues, _ = read_walk([(one, "a.vtt"), (two, "b.vtt")])
+    assert [c.start_s for c in cues] == [1.0, 92.5]
 
 
 def test_encodings(tmp_path):

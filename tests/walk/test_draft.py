@@ -130,6 +130,20 @@ def test_loose_name_without_a_region_stays_as_heard():
     assert tree.species.confidence < DOUBTFUL_BELOW
 
 
+@pytest.mark.parametrize(
+    ("said", "candidate"),
+    [
+        ("There's a pale oak by the gate, twenty inches.", "Quercus douglasii"),
+        ("A california bake on the slope, forty feet tall.", "Aesculus californica"),
+    ],
+)
+def test_a_name_with_one_quite_other_word_stays_as_heard(said, candidate):
+    tree = heard(said).trees[0]
+    assert tree.species.botanical is None
+    assert tree.species.confidence < 0.5
+    assert candidate in tree.species.alternatives
+
+
 def test_either_or_keeps_both():
     tree = heard(
         "Over the fence it's either a western hemlock or a Sitka spruce, fifty feet."

@@ -250,7 +250,9 @@ def test_recordings_are_told_from_transcripts(tmp_path):
     assert kept("c.mp4", b"")
     assert kept("d.wav", b"text in the wrong file")
     real = write_media(tmp_path / "e.m4a", sound=say("oak", "slt"))
-    assert kept("f.vtt", real.read_bytes())
+    assert kept("noname", real.read_bytes())
+    # Named as a transcript: read as one, and told to be binary.
+    assert not kept("f.vtt", real.read_bytes())
 
 
 def test_the_mark_of_a_file(tmp_path):
