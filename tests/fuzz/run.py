@@ -123,6 +123,8 @@ def _worker(name: str, seed: int, first: int, runs: int, seconds: float) -> dict
         except subprocess.TimeoutExpired:
             process.kill()
             _, said = process.communicate()
+        if not Path(made, "log").exists():
+            raise RuntimeError(f"the worker of {name} did not start:\n{said}")
         log = [json.loads(x) for x in Path(made, "log").read_text().splitlines() if x[-1:] == "}"]
         findings = [x for x in log if "place" in x]
         at = [int(x["at"]) for x in log if "at" in x]
