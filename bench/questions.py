@@ -1,4 +1,4 @@
-"""Questions for one tree with six open facts, and a pile dragged among 200 trees.
+"""Questions for one tree with six and with 180 open facts, and a pile dragged among 200 trees.
 
     python bench/questions.py
 
@@ -6,6 +6,7 @@ Times are of the process. The drag prints p50 and p95 of the new verdicts, and h
 longer judging every tree anew takes.
 """
 
+import math
 import time
 from dataclasses import replace
 from datetime import date
@@ -67,6 +68,20 @@ def six_facts():
     print(f"six open facts: {spent:.2f} s, {impact.verdict.now}, asked {asked}")
 
 
+def sixty_piles():
+    """Sixty piles whose presence, place and making are unknown, each under a label of its own."""
+    works = [
+        pile(f"P{i}", 3.5 * math.cos(i) + i % 4, 4 * math.sin(i) + i % 5 * 0.7,
+             label=f"L{i}", present="unknown", offset_m=0.2)
+        for i in range(60)
+    ]  # fmt: skip
+    one = tree("T1", 0.0, 0.0, 80.0)
+    start = time.process_time()
+    impact = assess_tree(one, survey([one], works))
+    spent = time.process_time() - start
+    print(f"180 open facts at one tree: {spent:.2f} s, {len(impact.questions)} asked")
+
+
 def drag():
     rng = np.random.default_rng(3)
     trees = [
@@ -111,4 +126,5 @@ def drag():
 
 if __name__ == "__main__":
     six_facts()
+    sixty_piles()
     drag()

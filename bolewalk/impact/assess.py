@@ -12,8 +12,10 @@ from bolewalk.impact.clashes import Growth, crown_clash
 from bolewalk.impact.cut_band import allowed_cuts
 from bolewalk.impact.defaults import defaults_of
 from bolewalk.impact.facts import open_facts
+from bolewalk.impact.grouping import grouped
 from bolewalk.impact.growing import growth_of
 from bolewalk.impact.near import NearWork, outline_of
+from bolewalk.impact.plausible import plausible_values
 from bolewalk.impact.questions import Study, study
 from bolewalk.impact.results import (
     CrownClash,
@@ -254,6 +256,7 @@ def _study(subject: Subject, near: Sequence[NearWork], survey: Survey) -> Study:
         survey.method.root_zone,
         root_reach_m=_root_reach_m(subject, survey.method),
     )
+    facts, notice = grouped(facts, survey.works, most=plausible_values().asked_apart_up_to)
     case = Suppositions(
         subject.tree,
         [n.work for n in near],
@@ -261,7 +264,8 @@ def _study(subject: Subject, near: Sequence[NearWork], survey: Survey) -> Study:
         lambda tree: root_zone(tree, survey.method.root_zone),
         subject.limits,
     )
-    return study(facts, case.level_at, severity_at=case.severity_at)
+    tried = study(facts, case.level_at, severity_at=case.severity_at)
+    return replace(tried, not_needed=tried.not_needed + notice)
 
 
 def _root_reach_m(subject: Subject, method: Method) -> float:

@@ -17,6 +17,7 @@ class PlausibleValues:
 
     all_combinations_up_to: int
     drawn: int
+    asked_apart_up_to: int
     seed: int
     offset_times: tuple[float, ...]
     made: tuple[str, ...]
@@ -46,6 +47,7 @@ def plausible_values() -> PlausibleValues:
     return PlausibleValues(
         all_combinations_up_to=int(t["count"]["all_combinations_up_to"]),
         drawn=int(t["count"]["drawn"]),
+        asked_apart_up_to=int(t["count"]["asked_apart_up_to"]),
         seed=int(t["count"]["seed"]),
         offset_times=tuple(float(v) for v in t["offset"]["times"]),
         made=tuple(t["made"]["values"]),

@@ -87,12 +87,16 @@ def study(
             ),
             flips=found.flips[i],
             flips_error=found.errors[i],
+            only_with=trial.only_with(i, live),
         )
         for i in asked
     )
     not_needed = [f.not_needed for i, f in enumerate(facts) if i not in asked]
     if drawn and not_needed:
-        not_needed.append(say("not_needed.by_draws", draws_count=table.drawn))
+        widest = max((found.errors[i] for i in live), default=0.0)
+        not_needed.append(
+            say("not_needed.by_draws", draws_count=table.drawn, within_pct=100.0 * widest)
+        )
     return Study(
         OpenFacts(
             now=frozenset(found.now),
@@ -140,6 +144,17 @@ class _Trial:
         at = [0] * len(self.sizes)
         at[fact] = value
         return self.level(tuple(at))
+
+    def only_with(self, fact: int, live: Sequence[int]) -> tuple[Statement, ...] | None:
+        """Name the facts together with which this one turns the verdict, if it does not alone."""
+        recorded: Combination = (0,) * len(self.sizes)
+        if self._turns(fact, recorded):
+            return None
+        return tuple(
+            self.facts[j].not_needed
+            for j in live
+            if j != fact and any(self._turns(fact, at) for at in self._along(j, recorded)[1:])
+        )
 
     def with_later(self, at: Combination, value: int) -> Combination:
         return tuple(value if f.later else a for f, a in zip(self.facts, at, strict=True))

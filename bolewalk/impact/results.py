@@ -135,6 +135,9 @@ class Question:
     `flips` is the share (0..1) of joint combinations of the other facts in which this fact's
     values do not all give one verdict. `fact` identifies the fact across trees ("W4.depth").
     `flips_error` is the half width of its 95 % interval, 0 where every combination was tried.
+    `only_with` is None where an answer by itself changes the verdict; else the other facts
+    together with one of which it does, named as what need not be asked, or nothing where it takes
+    several.
     """
 
     fact: str
@@ -143,6 +146,7 @@ class Question:
     answers: tuple[QuestionAnswer, ...]
     flips: float
     flips_error: float = 0.0
+    only_with: tuple[Statement, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

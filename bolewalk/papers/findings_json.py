@@ -176,6 +176,8 @@ class _Writer:
                 {
                     "fact": q.fact, "ask": self._speaker.text(q.ask), "ask_code": q.ask.code,
                     "of": q.of, "flips": q.flips,
+                    "flips_error": q.flips_error,
+                    "only_with": None if q.only_with is None else self.texts(q.only_with),
                     "if": [
                         {"answer": self._speaker.text(a.answer), "verdict": a.verdict}
                         for a in q.answers

@@ -38,13 +38,25 @@ def questions_data(reading: Reading) -> list[dict[str, Any]]:
         {
             "n": i,
             "fact": fact,
-            "ask": reading.speaker.text(asked[0][1].ask),
+            "ask": _ask(reading, [q for _, q in asked]),
             "of": reading.word("of", asked[0][1].of),
             "trees": [tree for tree, _ in asked],
             "answers": _answers(reading, asked),
         }
         for i, (fact, asked) in enumerate(ranked, 1)
     ]
+
+
+def _ask(reading: Reading, asked: list[Question]) -> str:
+    """Give the question; where no answer tells anything by itself, with what it must go."""
+    ask = reading.speaker.text(asked[0].ask)
+    others = [q.only_with for q in asked if q.only_with is not None]
+    if len(others) < len(asked):
+        return ask
+    named = reading.texts(s for only_with in others for s in only_with)
+    if not named:
+        return f"{ask} {reading.say('question.only_jointly')}"
+    return f"{ask} {reading.say('question.only_with', others='; '.join(named))}"
 
 
 def _answers(reading: Reading, asked: list[tuple[str, Question]]) -> list[dict[str, Any]]:

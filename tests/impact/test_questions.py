@@ -1,14 +1,18 @@
 """Missing facts: ranking and undecided against brute force written independently here."""
 
 import itertools
+import math
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bolewalk.impact.assess import assess_all
 from bolewalk.impact.fact import Fact, FactValue
 from bolewalk.impact.facts import open_facts
+from bolewalk.impact.grouping import grouped
 from bolewalk.impact.near import near_works
 from bolewalk.impact.questions import study
 from bolewalk.impact.results import RootZone
@@ -18,7 +22,9 @@ from bolewalk.impact.thresholds import thresholds
 from bolewalk.impact.verdicts import judge_roots
 from bolewalk.model.figures import Figure
 from bolewalk.model.statements import say
+from bolewalk.model.survey import Method, Survey
 from bolewalk.model.trees import Species
+from bolewalk.model.works import Work
 
 from .hands import box, crown, line, pile, tree, zone
 
@@ -295,3 +301,76 @@ def test_whole_enumeration_against_losses_computed_one_by_one() -> None:
         works = [moved[i], *([b] if j == 0 else []), *([replace(c, phase="proposed")] if k else [])]
         expected = judge_roots(root_losses((0, 0), z, works).proposed, z, None, None, T)
         assert s.level_at((i, j, k)) == expected
+
+
+# --- many facts at one tree -------------------------------------------------------------------
+
+
+def uncertain_piles(n: int) -> list[Work]:
+    return [
+        pile(
+            f"P{i}", (3.5 * math.cos(i) + i % 4, 4 * math.sin(i) + i % 5 * 0.7),
+            label=f"L{i}", present="unknown", offset_m=0.2,
+        )
+        for i in range(n)
+    ]  # fmt: skip
+
+
+def test_sixty_uncertain_piles_are_asked_together() -> None:
+    # 180 open facts: presence, place and making of each. One by one they took minutes (bench/questions.py).
+    s = Survey(
+        "Thistle yard", date(2026, 5, 12), "metric", "opinion", Method("as4970-2009"),
+        trees=(tree(cm=(80.0,)),), works=tuple(uncertain_piles(60)),
+    )  # fmt: skip
+    (impact,) = assess_all(s)
+    assert impact.verdict is not None
+    # All bored and there, they ring the trunk; none there, nothing is cut.
+    assert impact.verdict.now == "undecided"
+    assert impact.questions[0].fact.count("+") == 59
+    assert {q.fact.rsplit(".")[-1] for q in impact.questions} <= {"present", "offset", "made"}
+    notice = next(n for n in impact.not_needed if n.code == "not_needed.asked_together")
+    assert dict(notice.values)["facts_count"] == 180
+
+
+def test_grouped_facts_change_each_of_their_works_by_its_own_answer() -> None:
+    works = uncertain_piles(6)
+    near = near_works((0.0, 0.0), 10.0, works)
+    facts = open_facts(tree(), near, works, "as4970-2009", root_reach_m=10.0)
+    assert len(facts) == 18  # presence, place and making of each pile
+    same, notice = grouped(facts, works, most=18)
+    assert same == facts
+    assert notice == ()
+    few, (notice_given,) = grouped(facts, works, most=4)
+    assert notice_given.code == "not_needed.asked_together"
+    assert [f.kind for f in few] == ["offset", "present", "made"]
+    by_kind = {f.kind: f for f in few}
+    for w in works:
+        assert by_kind["present"].values[1].change(w) is None
+        assert by_kind["made"].values[1].change(w) == replace(w, made="hand")
+    assert by_kind["made"].values[1].change(line("W", "trench", (0, 0), (1, 1))) is not None
+
+
+def test_a_fact_that_counts_only_with_another_says_so() -> None:
+    # Redesign only where both are 1: neither turns the verdict alone; the third does nothing.
+    facts = [made_up("a"), made_up("b"), made_up("c")]
+    facts = [replace(f, not_needed=say(f"not_needed.{f.id}")) for f in facts]
+    found = study(facts, lambda at: "redesign" if at[0] and at[1] else "keep")
+    first, second = found.open_facts.questions
+    assert {a.verdict for a in first.answers} == {"keep"}
+    assert first.only_with == (say("not_needed.b"),)
+    assert second.only_with == (say("not_needed.a"),)
+    alone = study(facts, lambda at: "redesign" if at[0] else "keep").open_facts.questions[0]
+    assert alone.only_with is None
+    # Three at once: no single partner can be named.
+    three = study(facts, lambda at: "redesign" if all(at) else "keep").open_facts.questions
+    assert [q.only_with for q in three] == [(), (), ()]
+
+
+def test_drawn_shares_state_their_error() -> None:
+    # As above 22.6 % of draws turn the verdict: 1.96 sqrt(0.226 x 0.774 / 64) = 10.2 %.
+    facts = [*(made_up(f"f{i:02}") for i in range(12)), made_up("idle", touches=())]
+    found = study(facts, lambda at: "redesign" if sum(at) > 5 else "keep", all_up_to=1000)
+    (said,) = [n for n in found.not_needed if n.code == "not_needed.by_draws"]
+    errors = [q.flips_error for q in found.open_facts.questions]
+    assert dict(said.values)["within_pct"] == pytest.approx(100 * max(errors))
+    assert 8.0 < 100 * max(errors) < 13.0
