@@ -1,6 +1,6 @@
 """The plan of a site as plain values for the map canvas, in the survey's own coordinates."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from bolewalk.desk.drawer import Sheet, WorkItem
@@ -9,17 +9,13 @@ from bolewalk.desk.views.site import CHOICES
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.trees import Tree
 from bolewalk.model.units import length_unit
-from bolewalk.model.works import Work
 from bolewalk.papers.draw.hatches import hatch_for
-from bolewalk.papers.draw.plan import PlanTree, met_by_works, shown_cuts
+from bolewalk.papers.draw.plan import PlanTree, met_by_works, plan_extent, shown_cuts
 from bolewalk.papers.draw.svg import INKS
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.shapes import cut_lines
 
 __all__ = ["plan_data", "tree_data", "verdict_data", "work_data"]
-
-_NEAR_M = 12.0
-"""Works further than this from all trees do not widen the plan, as on the printed one."""
 
 
 def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
@@ -32,7 +28,7 @@ def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
     unit_m = survey.m_per_grid_unit
     names = reading.work_names()
     works = sheet.works()
-    extent = _extent(reading, [w.work for w in works])
+    extent = plan_extent(reading.plan_trees, [w.work for w in works])
     kinds = sorted({w.kind for w in survey.works})
     return {
         "revision": sheet.stored.revision,
@@ -46,40 +42,6 @@ def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
         "choices": {name: list(words) for name, words in CHOICES.items()},
         "pending": len(sheet.reckoning.pending),
     }
-
-
-def _extent(reading: Reading, works: Sequence[Work]) -> tuple[float, ...] | None:
-    """Give what the whole site is [m]: the trees with crown and zone, and the works near them."""
-    trees = []
-    for t in reading.findings.trees:
-        x, y = t.tree.x_m, t.tree.y_m
-        if x is None or y is None:
-            continue
-        reach = max(t.tree.crown.radii_m) if t.tree.crown else 0.0
-        if t.impact.zone is not None:
-            reach = max(reach, t.impact.zone.radius_m)
-        trees.append((x - reach, y - reach, x + reach, y + reach))
-    points = [
-        (min(x), min(y), max(x), max(y))
-        for w in works
-        for x, y in [zip(*(p for part in w.parts for p in part.ring), strict=True)]
-    ]
-    if not trees:
-        return _around(points)
-    west, south, east, north = _around(trees) or (0.0, 0.0, 0.0, 0.0)
-    near = (west - _NEAR_M, south - _NEAR_M, east + _NEAR_M, north + _NEAR_M)
-    cut = [
-        (max(b[0], near[0]), max(b[1], near[1]), min(b[2], near[2]), min(b[3], near[3]))
-        for b in points
-    ]
-    return _around([*trees, *(b for b in cut if b[0] <= b[2] and b[1] <= b[3])])
-
-
-def _around(boxes: Sequence[tuple[float, ...]]) -> tuple[float, float, float, float] | None:
-    if not boxes:
-        return None
-    west, south, east, north = zip(*boxes, strict=True)
-    return min(west), min(south), max(east), max(north)
 
 
 def tree_data(sheet: Sheet, tree: Tree, impact: TreeImpact, reading: Reading) -> dict[str, Any]:
