@@ -68,7 +68,7 @@ class Findings:
     planting.toml. `returned` holds today against earlier visits, None where there is none;
     `choices` are what was chosen, done and assumed since. `parts` are the stretches of the walk
     with their recordings, `photos` the photographs, `discussion` what is said of single trees at
-    length, as `Job` has them.
+    length, `examples` what is still as a new survey has it, as `Job` has them.
     """
 
     survey: Survey
@@ -86,6 +86,7 @@ class Findings:
     parts: tuple[WalkPart, ...] = ()
     photos: tuple[str, ...] = ()
     discussion: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    examples: tuple[Statement, ...] = ()
     limits: Thresholds | None = None
 
 
@@ -161,6 +162,7 @@ def assess(
         parts=job.parts,
         photos=job.photos,
         discussion=job.discussion,
+        examples=job.examples,
         limits=job.limits,
     )
 

@@ -18,6 +18,7 @@ from bolewalk.intake.checks_across import (
     without_replaced,
 )
 from bolewalk.intake.discussion import discussion_of
+from bolewalk.intake.examples import example_values
 from bolewalk.intake.job import Job, RawTable
 from bolewalk.intake.left_out import left_out
 from bolewalk.intake.plans import Plan, read_plans, read_works
@@ -101,6 +102,8 @@ def read_survey(source: Source) -> Job:
     earlier = read_visits(reading, grid)
     choices = read_choices_named(reading)
     discussion = discussion_of(reading, trees)
+    own = None if rates_table is None else rates_table.table
+    examples = example_values(reading, trees, own)
     trees, works = _across(reading, trees, works, plans, grid)
     reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
@@ -121,6 +124,7 @@ def read_survey(source: Source) -> Job:
         earlier=earlier,
         choices=choices,
         discussion=discussion,
+        examples=examples,
         problems=tuple(reading.problems),
     )
 

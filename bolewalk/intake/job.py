@@ -7,6 +7,7 @@ from typing import Any
 from bolewalk.drawing.underlay import Underlay
 from bolewalk.impact.thresholds import Thresholds
 from bolewalk.model.problems import Problem
+from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Survey
 from bolewalk.planting.plan import PlantingPlan
 from bolewalk.pricing.future_cases import FutureCase
@@ -49,7 +50,8 @@ class Job:
     to the survey folder, sorted. `parts` are the stretches of `cues`' time line, in order;
     `underlays` the pictures among the drawings. `earlier` are earlier visits in file order,
     `choices` what was chosen, done and assumed since; `discussion` is tree id -> key -> text, what
-    is said of single trees at length. `problems` come in the order the files are read: survey.toml,
+    is said of single trees at length; `examples` tells what is still as a new survey has it.
+    `problems` come in the order the files are read: survey.toml,
     trees, works, drawings, walk, the other tables, then what holds across them.
     """
 
@@ -68,4 +70,5 @@ class Job:
     earlier: tuple[EarlierVisit, ...] = ()
     choices: Choices | None = None
     discussion: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    examples: tuple[Statement, ...] = ()
     problems: tuple[Problem, ...] = field(default=())

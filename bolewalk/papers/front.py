@@ -73,6 +73,9 @@ def front_rows(reading: Reading, *, without: Collection[str] = ()) -> list[list[
     if "method" not in without:
         rows.append([words["method"], reading.word("method", s.method.root_zone)])
     rows.append([reading.labels("issue")["issue"], _issue_cell(reading)])
+    if reading.findings.examples:
+        said = " ".join(reading.texts(reading.findings.examples))
+        rows.append([reading.labels("issue")["example"], said])
     return rows
 
 

@@ -119,7 +119,9 @@ def _short(reading: Reading) -> list[str]:
         ("remove", n["remove"]), ("prune", n["prune"]), ("inspect", n["inspect"]),
         ("clash", clash), ("wait", wait),
     )  # fmt: skip
-    return out + [reading.say(f"plain_says.{k}", trees_count=c) for k, c in counted if c]
+    out += [reading.say(f"plain_says.{k}", trees_count=c) for k, c in counted if c]
+    # A letter has no rows at its front that could say so.
+    return out + reading.texts(f.examples)
 
 
 def first_things(reading: Reading) -> "tuple[TreeFinding, ...]":

@@ -211,4 +211,7 @@ def test_commented_skeleton_keys_are_valid_once_uncommented(tmp_path):
     opened = [line[2:] if key.match(line) else line for line in lines]
     settings = tomllib.loads("\n".join(opened))
     assert settings["drawing"][0]["layers"]["L-LATER"]["phase"] == "possible later"
-    assert set(settings) == {"survey", "people", "files", "drawing", "method", "site"}
+    assert set(settings) == {
+        "survey", "people", "files", "drawing", "method", "site", "earlier", "firm", "protection",
+        "risk", "insurer",
+    }  # fmt: skip
