@@ -224,12 +224,14 @@ class Tasks:
             target=_do, daemon=True,
             args=(str(self._data), self._media, str(self.folder), task, theirs),
         )  # fmt: skip
-        with self._lock:
-            if self._tasks[task.id].state != "running":
-                return
-            process.start()
-            lane.process = (task.id, process)
+        # Not under the lock: the first process of all waits for the libraries to be read.
+        process.start()
         theirs.close()
+        with self._lock:
+            lane.process = (task.id, process)
+            if self._tasks[task.id].state != "running":
+                # Cancelled while it was being started.
+                process.kill()
         says, told = "it was stopped before it was done", ""
         try:
             while True:
