@@ -9,6 +9,7 @@ import click
 
 from bolewalk import __version__
 from bolewalk.commands.accounts import account
+from bolewalk.commands.carrying import bring, export
 from bolewalk.commands.keeping import backup, restore
 from bolewalk.commands.listening import draft, transcribe
 from bolewalk.commands.privacy import cut, forget
@@ -252,5 +253,5 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
     return findings.problems
 
 
-for _command in (account, desk, transcribe, draft, backup, restore, cut, forget):
+for _command in (account, desk, transcribe, draft, backup, restore, export, bring, cut, forget):
     main.add_command(_command)
