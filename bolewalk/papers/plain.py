@@ -172,7 +172,7 @@ def _aside(reading: Reading) -> list[str]:
     ]
     town = [t.tree.id for t in reading.findings.trees if t.tree.owner == "public"]
     if town:
-        out.append(reading.say("plain_says.public", trees=", ".join(town)))
+        out.append(reading.say("plain_says.public", trees=", ".join(town), trees_count=len(town)))
     shared = [t.tree.id for t in reading.findings.trees if t.tree.owner in ("shared", "neighbour")]
     if shared:
         out.append(reading.say("plain_says.shared", trees=", ".join(shared)))

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from bolewalk.rules.dates import ActDate
     from bolewalk.rules.findings import TreeRules
 
-__all__ = ["rules_data"]
+__all__ = ["rules_data", "tree_rules_data"]
 
 
 def rules_data(reading: Reading) -> dict[str, Any] | None:
@@ -46,6 +46,75 @@ def rules_data(reading: Reading) -> dict[str, Any] | None:
             *(season_says(s) for t in rules.tables for s in t.seasons),
             *(s for s in rules.cautions if s.code != "rule.table_used"),
         ]),
+    }  # fmt: skip
+
+
+def tree_rules_data(reading: Reading, tree: str) -> dict[str, Any] | None:
+    """Give everything the rules say of one tree, in the reader's words and units.
+
+    Parameters
+    ----------
+    reading : Reading
+    tree : str
+        Tree id.
+
+    Returns
+    -------
+    dict or None
+        None where rules were not consulted or there is no such tree. `status` and its word; `rules`
+        with id, citation, status, sentences and every reading of the stems against the threshold;
+        `leave`, `signers`, `blocked` (act -> sentence); `dates` (act, earliest day or "", what
+        decides, every wait, what is open); `fire`, `conflicts`, `cautions`, `asks`, `meanwhile`.
+    """
+    rules = reading.findings.rules
+    t = None if rules is None else rules.of(tree)
+    if rules is None or t is None:
+        return None
+    amounts, p, say = reading.speaker.amounts, t.protection, reading.speaker.text
+    return {
+        "tree": tree,
+        "status": p.status,
+        "status_word": reading.word("protection", p.status),
+        "says": reading.texts(p.says),
+        "rules": [
+            {
+                "rule": s.rule.id, "citation": s.rule.citation, "status": s.status,
+                "status_word": reading.word("protection", s.status),
+                "because": reading.texts((*s.because, *s.says)),
+                "threshold": "" if s.threshold_cm is None else amounts.trunk(s.threshold_cm),
+                "readings": [
+                    {
+                        "name": reading.word("reading", r.name), "size": amounts.trunk(r.size_cm),
+                        "over": amounts.trunk(abs(r.over_cm)), "meets": r.meets,
+                        "decides": r.decides,
+                    }
+                    for r in s.readings
+                ],
+            }
+            for s in p.rules
+        ],
+        "leave": reading.texts(t.consent.says),
+        "signers": [
+            {"as": reading.word("party", s.party), "name": s.name,
+             "signed": [reading.word("act", a) for a in s.signed]}
+            for s in t.consent.signers
+        ],
+        "blocked": {str(act): say(why) for act, why in t.consent.blocks.items()},
+        "meanwhile": reading.texts(t.consent.meanwhile),
+        "dates": [
+            {
+                "act": reading.word("act", d.act),
+                "earliest": "" if d.earliest is None else d.earliest.isoformat(),
+                "decided_by": "" if d.decided_by is None else say(d.decided_by),
+                "waits": [{"until": w.until.isoformat(), "says": say(w.says)} for w in d.waits],
+                "open": reading.texts(d.open),
+            }
+            for d in t.dates
+        ],
+        "fire": reading.texts(a.says for a in t.fire),
+        "conflicts": reading.texts(c.says for c in rules.conflicts if c.tree == tree),
+        "cautions": reading.texts(t.cautions),
+        "asks": reading.texts((*t.asks, *t.says)),
     }  # fmt: skip
 
 
