@@ -98,7 +98,7 @@ def log_config(*, access: bool) -> dict[str, Any]:
 
 
 class Logged:
-    """Wraps a desk: a line for each request, and one answer for every error it did not expect."""
+    """Wraps a desk: a line a request but for scripts and styles, an answer to every error."""
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
@@ -127,6 +127,8 @@ class Logged:
             if not status:
                 say = "The desk could not do that. Nothing was changed; the error is in its log."
                 await PlainTextResponse(say, status_code=500)(scope, receive, watched)
+        if _route(scope).startswith("/static/"):
+            return
         person = scope.get("person")
         account = getattr(person, "account", None)
         self._access.info(

@@ -34,7 +34,7 @@ __all__ = [
 
 LinkState = Literal["open", "withdrawn", "expired"]
 _KEY = "client links"
-_TOKEN = re.compile(r"([1-9][0-9]{0,17})\.([\w-]{22})\.([\w-]{43})", re.ASCII)
+_TOKEN = re.compile(r"([1-9][0-9]{0,8})\.([\w-]{22})\.([\w-]{43})", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)

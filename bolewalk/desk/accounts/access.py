@@ -26,6 +26,9 @@ __all__ = [
     "own_place", "person_of", "session_token",
 ]  # fmt: skip
 
+_LARGEST = 2**31 - 1
+"""Largest number of a row: an integer as PostgreSQL keeps it."""
+
 _READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
@@ -95,7 +98,8 @@ class Access:
             403 or 404, to be told as every other fault is.
         """
         request = Request(scope)
-        person = await self.person(request)
+        # Scripts, styles and clients' papers are the same whoever asks: nobody is looked up.
+        person = None if need == Need.NOTHING else await self.person(request)
         scope["person"] = person
         if person is None and need > Need.NOTHING:
             return _sign_in_first(request), receive
@@ -155,6 +159,9 @@ class Door(Route):
         """Let a request through, or answer it."""
         scope["route_path"] = self.path
         access: Access = scope["app"].state.access
+        # A database has no row of such a number, and not even a way to ask for one.
+        if any(n > _LARGEST for n in scope["path_params"].values() if isinstance(n, int)):
+            raise HTTPException(404, "Not Found")
         # A method that is none of the route's is refused as such, whoever comes.
         if scope["method"] in self.rules:
             need = self.rules[scope["method"]]

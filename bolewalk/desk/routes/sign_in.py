@@ -33,7 +33,7 @@ hashers = anyio.CapacityLimiter(limits().at_once)
 async def sign_in_page(request: Request) -> Response:
     """Send the page to sign in."""
     back = own_place(request.query_params.get("back", "/"))
-    if not access_of(request).login or person_of(request) is not None:
+    if await access_of(request).person(request) is not None:
         return RedirectResponse(back, status_code=303)
     return page(request, "sign_in", SignInView(back, "", ""))
 

@@ -64,6 +64,14 @@ def test_every_route_has_a_rule_and_every_rule_a_route() -> None:
     assert len(NAMES) == len(set(NAMES))
 
 
+@pytest.mark.parametrize("n", [2**31, 2**63, 10**40])
+def test_a_number_no_database_has_is_not_there(people, n: int) -> None:  # type: ignore[no-untyped-def]
+    for who in ("Mirela", "nobody"):
+        for place in (f"/surveys/{n}/trees", f"/api/surveys/{n}/plan", f"/accounts/{n}/role"):
+            assert people(who).post(place).status_code == 404
+    assert people("nobody").get(f"/client/{n}.{'A' * 22}.{'A' * 43}").status_code == 404
+
+
 def test_roles_are_a_ladder() -> None:
     assert [MAY[role] for role in ROLES] == sorted(MAY.values())
     assert Need.NEVER not in MAY.values()
