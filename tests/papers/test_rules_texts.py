@@ -59,7 +59,7 @@ def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
     )
     line = (
         '{"type":"Feature","properties":{"id":"B","kind":"boundary","phase":"existing"},'
-        '"geometry":{"type":"LineString","coordinates":[[100.75,0],[100.75,200]]}'
+        '"geometry":{"type":"LineString","coordinates":[[100.75,0],[100.75,200]]}}'
     )
     collection = '{"type":"FeatureCollection","features":[' + line + "]}"
     (root / "works.geojson").write_text(collection, "utf-8")
