@@ -17,7 +17,6 @@ from bolewalk.papers.conditions import (
     weightiest,
 )
 from bolewalk.papers.cut_rows import cut_notes, more_cut_rows
-from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plan_sheet import site_plan
@@ -28,6 +27,7 @@ from bolewalk.papers.report_more import more_data
 from bolewalk.papers.rules_texts import rules_data
 from bolewalk.papers.section_drawings import crown_texts, sections_data
 from bolewalk.papers.tables import id_width_mm, loss_row, tree_row
+from bolewalk.papers.tree_rose import tree_rose
 from bolewalk.papers.years import futures_data, phases_data
 
 if TYPE_CHECKING:
@@ -218,18 +218,9 @@ def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -
         "rose": None,
         "figures": "",
     }
-    if impact.roots is not None and impact.zone is not None:
-        now = impact.roots.proposed
-        later = impact.roots.with_later
-        shown = now if any(now.sectors_pct.values()) else later
-        if any(shown.sectors_pct.values()):
-            rose = draw_rose(
-                shown.sectors_pct, size_mm=33,
-                structural_share=impact.zone.structural_radius_m / impact.zone.radius_m
-                if impact.zone.radius_m > 0 else None,
-                north=reading.labels("plan")["north"],
-            )  # fmt: skip
-            out["rose"] = as_data(rose, alt=reading.say("plan_alt.rose"))
+    rose = tree_rose(reading, impact, size_mm=33)
+    if rose is not None:
+        out["rose"] = as_data(rose, alt=reading.say("plan_alt.rose"))
     return out
 
 

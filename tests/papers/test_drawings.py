@@ -2,6 +2,7 @@
 
 import math
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from bolewalk.model.words import WORK_KINDS
+from bolewalk.model.works import Part, Work
 from bolewalk.papers.draw import type_metrics
 from bolewalk.papers.draw.frame import Frame, choose_scale
 from bolewalk.papers.draw.hatches import hatch_for, hatch_lines
@@ -95,16 +97,88 @@ def test_rose_is_true_to_area() -> None:
     assert washed[0].distance(shapely.Point(15, 15)) == pytest.approx(0.8 * r, rel=1e-3)
 
 
+def test_heavy_arc_stands_over_the_half_that_must_keep_the_tree() -> None:
+    """Lost to the south, so the half centred on north must stay: bearings 270 to 90."""
+    scene = draw_rose({"S": 80.0, "SW": 40.0}, size_mm=33, structural_share=0.3, north="N",
+                      best_half_bearing=0.0, must_keep="heavy arc: must stay whole")  # fmt: skip
+    c, r = 33 / 2, 33 / 2 - 5.2
+    (heavy,) = [s for s in scene.strokes if s.pen == "heavy"]
+    bearings = [math.degrees(math.atan2(x - c, c - y)) for x, y in heavy.points]
+    assert min(bearings) == pytest.approx(-90.0, abs=0.01)
+    assert max(bearings) == pytest.approx(90.0, abs=0.01)
+    reach = [math.dist((x, y), (c, c)) for x, y in heavy.points]
+    assert min(reach) > r
+    # Clear of the figures, whose middles stand 2.7 mm outside the ring and are 1.6 mm high.
+    assert max(reach) + 0.25 < r + 2.7 - 0.8
+    (key,) = [n for n in scene.notes if n.text == "heavy arc: must stay whole"]
+    assert 33 < key.y < scene.height_mm
+    whole = draw_rose({"S": 80.0}, size_mm=33, structural_share=0.3, north="N")
+    assert not [s for s in whole.strokes if s.pen == "heavy"]
+
+
+def test_a_lopsided_crown_is_drawn_lopsided(catalogue: Catalogue) -> None:
+    """T1: 24 ft to the north, 22 east, 20 south, 26 west of its trunk."""
+    f = findings(rows=ROWS[:1])
+    sheet = site_sheet(reading_of(f, catalogue=catalogue))
+    assert sheet is not None
+    (crown,) = [s for s in sheet.scene.strokes if s.pen == "crown" and len(s.points) > 10]
+    (dot,) = [s for s in sheet.scene.strokes
+              if s.fill == "black" and s.pen == "line" and len(s.points) > 10
+              and shapely.Polygon(crown.points).contains(shapely.Polygon(s.points))]  # fmt: skip
+    trunk = Polygon(dot.points).centroid
+    west, north, east, south = Polygon(crown.points).bounds
+    k = sheet.scale.mm_per_m * FT
+    assert (trunk.y - north, east - trunk.x, south - trunk.y, trunk.x - west) == pytest.approx(
+        (24 * k, 22 * k, 20 * k, 26 * k), abs=0.02
+    )
+
+
 def test_labels_keep_apart_and_inside() -> None:
     scene, board = Scene(100, 100), LabelBoard(0, 0, 100, 100)
-    for i in range(30):
-        board.place(scene, Label(50 + i % 6 * 4, 50 + i // 6 * 4, f"T{i}", 7.5, "bold", clear_mm=1))
+    at = [(50 + i % 6 * 8, 50 + i // 6 * 5) for i in range(30)]
+    for x, y in at:
+        board.block(x - 1, y - 1, x + 1, y + 1)  # the trunks, as a plan blocks them
+    for i, (x, y) in enumerate(at):
+        assert board.place(scene, Label(x, y, f"T{i}", 7.5, "bold", clear_mm=1))
     assert len(scene.notes) == 30
     boxes = [box(n.x, n.y - n.size_pt * MM_PER_PT * 0.7, n.x + width_mm(n.text, 7.5, "bold"), n.y)
              for n in scene.notes]  # fmt: skip
     for i, a in enumerate(boxes):
         assert a.within(box(0, 0, 100, 100))
         assert not any(a.intersects(b) for b in boxes[:i])
+
+
+def test_labels_without_room_are_left_out_and_told() -> None:
+    """900 numbers of about 7 mm by 1.9 mm need 12,000 mm2 and a gap; there are 2,500."""
+    scene, board = Scene(50, 50), LabelBoard(0, 0, 50, 50)
+    for i in range(30):
+        for j in range(30):
+            board.place(scene, Label(1 + i * 1.6, 1 + j * 1.6, f"T{i:02d}{j:02d}", 7.5, "bold"))
+    assert len(scene.notes) + len(board.left_out) == 900
+    assert 60 < len(scene.notes) < 250
+    boxes = [box(n.x, n.y - n.size_pt * MM_PER_PT * 0.7, n.x + width_mm(n.text, 7.5, "bold"), n.y)
+             for n in scene.notes]  # fmt: skip
+    a, b = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    assert (a == b).all()
+    # A leader crosses no label but the one it leads to.
+    for stroke in scene.strokes:
+        if stroke.pen == "leader":
+            line = shapely.LineString(stroke.points)
+            assert sum(line.intersects(x) for x in boxes) <= 1
+
+
+def test_a_crowded_plan_tells_what_it_left_out() -> None:
+    f = findings(rows=ROWS[:3])
+    works = tuple(
+        Work(f"W{i}", "pile", (Part("point", ((i % 20 * 0.5, 30 + i // 20 * 0.5),)),),
+             label=f"pile number {i}", diameter_m=0.2)
+        for i in range(400)
+    )  # fmt: skip
+    sheet = site_sheet(reading_of(replace(f, survey=replace(f.survey, works=works))))
+    assert sheet is not None
+    said = " ".join(n.text for n in sheet.scene.notes)
+    assert "Left out for want of room: numbers of 0 trees, names of" in said
+    assert {r[0] for r in ROWS[:3]} <= {n.text for n in sheet.scene.notes}
 
 
 def test_no_label_of_the_plan_covers_another_or_a_trunk(catalogue: Catalogue) -> None:

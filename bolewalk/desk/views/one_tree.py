@@ -18,10 +18,10 @@ from bolewalk.desk.views.rules import TreeRuleTexts, tree_rules
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.figures import Figure
 from bolewalk.model.trees import Tree
-from bolewalk.papers.draw.rose import draw_rose
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.tables import loss_row
+from bolewalk.papers.tree_rose import tree_rose
 from bolewalk.papers.write import reading_of
 from bolewalk.survey import TreeFinding
 from bolewalk.trees.growth import project
@@ -251,20 +251,9 @@ def _rules(reading: Reading, tree: Tree) -> tuple[tuple[str, str], ...]:
 
 
 def _rose(reading: Reading, impact: TreeImpact) -> Markup | None:
-    if impact.roots is None or impact.zone is None:
+    scene = tree_rose(reading, impact, size_mm=64)
+    if scene is None:
         return None
-    now = impact.roots.proposed.sectors_pct
-    shown = now if any(now.values()) else impact.roots.with_later.sectors_pct
-    if not any(shown.values()):
-        return None
-    scene = draw_rose(
-        shown,
-        size_mm=64,
-        structural_share=impact.zone.structural_radius_m / impact.zone.radius_m
-        if impact.zone.radius_m > 0
-        else None,
-        north=reading.labels("plan")["north"],
-    )
     # Every text in the drawing was escaped as it was written.
     return Markup(svg(scene, words=True, title=reading.say("plan_alt.rose")))
 

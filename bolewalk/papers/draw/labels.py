@@ -33,6 +33,7 @@ _CELL_MM = 0.25
 _SOFT_CELL_MM = 0.5
 _GAP_MM = 0.4
 """Kept free about a label."""
+_BLOCKED, _LABELLED = 1, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ class LabelBoard:
         self._field = (x0, y0, x1, y1)
         self.left_out: list[Label] = []
         cells = (math.ceil((y1 - y0) / _CELL_MM) + 1, math.ceil((x1 - x0) / _CELL_MM) + 1)
-        self._taken: NDArray[np.bool_] = np.zeros(cells, dtype=np.bool_)
+        self._taken: NDArray[np.uint8] = np.zeros(cells, dtype=np.uint8)
         ratio = _SOFT_CELL_MM / _CELL_MM
         soft = (math.ceil(cells[0] / ratio) + 1, math.ceil(cells[1] / ratio) + 1)
         self._counts: NDArray[np.int64] = np.zeros(soft, dtype=np.int64)
@@ -69,8 +70,11 @@ class LabelBoard:
 
     def block(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Keep a box free of labels."""
+        self._take(x0, y0, x1, y1, _BLOCKED)
+
+    def _take(self, x0: float, y0: float, x1: float, y1: float, by: int) -> None:
         c0, r0, c1, r1 = self._cells(x0, y0, x1, y1)
-        self._taken[max(r0, 0) : max(r1, 0), max(c0, 0) : max(c1, 0)] = True
+        self._taken[max(r0, 0) : max(r1, 0), max(c0, 0) : max(c1, 0)] = by
 
     def avoid(self, points: NDArray[np.float64]) -> None:
         """Add points [mm], shape (n, 2), that labels had better not cover."""
@@ -96,12 +100,12 @@ class LabelBoard:
             self.left_out.append(label)
             return False
         x, y, leader = found
-        self.block(x - _GAP_MM, y - _GAP_MM, x + w + _GAP_MM, y + h + _GAP_MM)
+        self._take(x - _GAP_MM, y - _GAP_MM, x + w + _GAP_MM, y + h + _GAP_MM, _LABELLED)
         scene.rect(x - 0.3, y - 0.3, w + 0.6, h + 0.6, "", fill="white")
         if leader:
             scene.line(leader, "leader")
             rows, columns = self._along(*leader)
-            self._taken[rows, columns] = True
+            self._taken[rows, columns] = _LABELLED
         scene.note(
             Note(
                 x, y + h, text, label.size_pt,
@@ -180,9 +184,9 @@ class LabelBoard:
         taken = self._taken[self._along(*leader)]
         if not taken.any():
             return True
-        # What the leader starts on is its own trunk; once off it, it must stay clear.
-        first_free = int(np.argmin(taken))
-        return not taken[first_free:].any() and first_free < len(taken)
+        # It may start on its own trunk; once off it, it must stay clear.
+        first_free = int(np.argmax(taken != _BLOCKED))
+        return taken[first_free] == 0 and not taken[first_free:].any()
 
 
 def _leader(label: Label, x: float, y: float, w: float, h: float) -> list[tuple[float, float]]:

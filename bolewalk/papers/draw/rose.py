@@ -12,6 +12,9 @@ from bolewalk.papers.draw.scene import Note, Scene, arc
 __all__ = ["draw_rose"]
 
 _LOST = Hatch((45.0,), 1.1)
+_ARC_MM = 0.75
+"""The heavy arc lies this far outside the root zone's ring, clear of the figures."""
+_KEY_MM = 2.6
 
 
 def draw_rose(
@@ -20,6 +23,8 @@ def draw_rose(
     size_mm: float,
     structural_share: float | None,
     north: str,
+    best_half_bearing: float | None = None,
+    must_keep: str = "",
 ) -> Scene:
     """Draw eight sectors, the lost share of each hatched from the outside in, true to area.
 
@@ -36,8 +41,14 @@ def draw_rose(
         Structural radius over zone radius, drawn as a dotted ring.
     north : str
         The word or letter for north.
+    best_half_bearing : float or None
+        Middle [deg] of the half circle that has lost least: what the other side lost, it must
+        keep. Drawn as a heavy arc with closed ends; None where every half lost the same.
+    must_keep : str
+        Words that explain the arc, under the rose.
     """
-    scene = Scene(size_mm, size_mm)
+    marked = best_half_bearing is not None and any(v >= 0.5 for v in sectors_pct.values())
+    scene = Scene(size_mm, size_mm + (_KEY_MM if marked else 0.0))
     c = size_mm / 2
     r = c - 5.2
     for i, name in enumerate(COMPASS):
@@ -58,6 +69,20 @@ def draw_rose(
     if structural_share is not None and structural_share < 1:
         scene.circle(c, c, r * structural_share, "structural")
     scene.circle(c, c, 0.55, "", fill="black")
+    if marked and best_half_bearing is not None:
+        heavy = r + _ARC_MM
+        start, end = best_half_bearing - 90.0, best_half_bearing + 90.0
+        scene.line(arc(c, c, heavy, start, end), "heavy")
+        for edge in (start, end):
+            b = math.radians(edge)
+            scene.line(
+                [
+                    (c + (r - _ARC_MM) * math.sin(b), c - (r - _ARC_MM) * math.cos(b)),
+                    (c + heavy * math.sin(b), c - heavy * math.cos(b)),
+                ],
+                "bold",
+            )
+        scene.note(Note(c, size_mm + 1.4, must_keep, 6.2, "middle", ink="grey"))
     for i, name in enumerate(COMPASS):
         b = math.radians(45.0 * i)
         x, y = c + (r + 2.7) * math.sin(b), c - (r + 2.7) * math.cos(b)
