@@ -32,7 +32,7 @@ _ASKED_ONLY_IF_TOLD = ("exemption", "agreed_by", "treatment", "support", "site_w
                        "target_moved")  # fmt: skip
 _NEAREST = {
     "building": ("building", "roof", "wall"),
-    "paving": ("paving", "slab", "access"),
+    "paving": ("paving", "slab"),
     "utility": ("utility", "drain", "trench"),
 }
 _REACH_M = 30.0
@@ -95,7 +95,10 @@ def more_rows(reading: Reading) -> list[dict[str, str]]:
 def _near(reading: Reading, t: "TreeFinding", kinds: tuple[str, ...]) -> str:
     if t.tree.x_m is None or t.tree.y_m is None:
         return DASH
-    works = [w for w in reading.findings.survey.works if w.kind in kinds and w.present != "no"]
+    works = [
+        w for w in reading.findings.survey.works
+        if w.kind in kinds and w.present != "no" and w.phase != "possible later"
+    ]  # fmt: skip
     near = near_works((t.tree.x_m, t.tree.y_m), _REACH_M, works)
     if not near:
         return DASH
