@@ -107,20 +107,24 @@ def memory_mb(pid: int) -> float:
 class Person(threading.Thread):
     """One of them."""
 
-    def __init__(self, n: int, address: str, end: float) -> None:
+    def __init__(self, n: int, address: str, together: threading.Barrier, seconds: float) -> None:
         super().__init__()
+        self._together = together
         self._n = n
         self._pick = random.Random(n)
         self._survey = n % SURVEYS + 1
-        self._end = end
-        self._browser = httpx2.Client(base_url=address, timeout=60)
+        self._seconds = seconds
+        # Passwords are slow on purpose: fifty at once wait for one another.
+        self._browser = httpx2.Client(base_url=address, timeout=300)
         self.took: dict[str, list[float]] = defaultdict(list)
         self.told: Counter[str] = Counter()
 
     def run(self) -> None:
         """Work until the end."""
         self._sign_in()
-        while time.monotonic() < self._end:
+        self._together.wait()
+        end = time.monotonic() + self._seconds
+        while time.monotonic() < end:
             self._pick.choice((self._read, self._read, self._plan, self._drag, self._edit))()
             time.sleep(self._pick.expovariate(1 / THINK_S))
         self._browser.close()
@@ -182,10 +186,11 @@ def token(page: str) -> str:
 def measure(where: str, media: Path, *, people: int, seconds: float) -> dict[str, object]:
     """Let them work, and give the figures."""
     with desk(where, media) as (address, pid):
-        end = time.monotonic() + seconds
-        crowd = [Person(n, address, end) for n in range(people)]
+        together = threading.Barrier(people + 1)
+        crowd = [Person(n, address, together, seconds) for n in range(people)]
         for person in crowd:
             person.start()
+        together.wait()
         memory = []
         while any(p.is_alive() for p in crowd):
             memory.append(round(memory_mb(pid)))

@@ -237,7 +237,7 @@ def _id_range(path: Path) -> tuple[int, int]:
     layer = str(_layer(path)).replace('"', '""')
     info = pyogrio.read_info(str(path), layer=_layer(path))
     column = str(info["fid_column"]).replace('"', '""')
-    sql = f'SELECT MIN("{column}") AS low, MAX("{column}") AS high FROM "{layer}"'
+    sql = f'SELECT MIN("{column}") AS low, MAX("{column}") AS high FROM "{layer}"'  # nosec B608
     _, _, _, (low, high) = pyogrio.raw.read(str(path), sql=sql)
     return int(low[0]), int(high[0])
 
