@@ -54,8 +54,8 @@ def forget(
 
     Rows, history, recordings, photographs, sealed papers, links and their openings go; files that
     another survey has as well stay for that one. Without --yes nothing goes, and what would is
-    told. The certificate (JSON) holds counts, hashes and dates, and no personal text. Hand out
-    (`bolewalk desk`, export) what is to be kept before. Backups made earlier still hold everything:
+    told. The certificate (JSON) holds counts, hashes and dates, and no personal text. What is to be
+    kept is written out before with `bolewalk export`. Backups made earlier still hold everything:
     bring them up to date with `bolewalk backup`, or destroy them.
     """
     from bolewalk.store.errors import StoreError

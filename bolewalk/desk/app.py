@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from bolewalk.desk.accounts.access import Access, Door
+from bolewalk.desk.bodies import BodyLimit
 from bolewalk.desk.desk import Desk
 from bolewalk.desk.drawer import Drawer, now
 from bolewalk.desk.guards import Guards
@@ -166,6 +167,7 @@ def create_app(
         routes=[Door(route) for route in ROUTES],
         middleware=[
             Middleware(Guards, hosts=tuple(hosts), addresses=addresses),
+            Middleware(BodyLimit),
             Middleware(GZipMiddleware, minimum_size=800, compresslevel=5),
         ],
         exception_handlers={HTTPException: _refused},

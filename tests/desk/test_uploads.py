@@ -408,3 +408,27 @@ def test_the_desk_takes_a_zip_and_says_what_it_does_not_take(desk: TestClient) -
     assert "<b>.jpg" not in refused.text
     listed = desk.get("/api/surveys").json()
     assert len(listed) == 2
+
+
+def test_an_upload_of_unknown_or_too_great_a_length_is_not_begun(desk: TestClient) -> None:
+    kind = {"content-type": "multipart/form-data; boundary=x"}
+    assert desk.post("/surveys/import", content=b"", headers=kind).status_code == 422
+    answer = desk.post("/surveys/import", content=iter([b"--x--"]), headers=kind)
+    assert answer.status_code == 411
+    great = {**kind, "content-length": str(limits().upload_bytes + 1)}
+    for place in ("/surveys/import", "/surveys/1/files"):
+        assert desk.post(place, content=b"--x--", headers=great).status_code == 413
+
+
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data"])
+def test_a_form_without_end_is_ended(
+    kind: str, desk: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    small = replace(limits(), body_bytes=30_000)
+    monkeypatch.setattr("bolewalk.desk.bodies.limits", lambda: small)
+    headers = {"content-type": f"{kind}; boundary=x"}
+    pieces = [b"name=", *[b"x" * 1_000] * 40]
+    assert desk.post("/surveys", content=iter(pieces), headers=headers).status_code == 413
+    told = {**headers, "content-length": "30001"}
+    assert desk.post("/surveys", content=b"", headers=told).status_code == 413
+    assert len(desk.get("/api/surveys").json()) == 1

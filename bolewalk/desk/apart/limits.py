@@ -27,6 +27,7 @@ class Limits:
     upload_bytes: int
     files: int
     deep: int
+    body_bytes: int
     part_bytes: int
     path_bytes: int
     zip_ratio: float
@@ -50,6 +51,7 @@ def limits() -> Limits:
         upload_bytes=raw["upload"]["bytes"],
         files=raw["upload"]["files"],
         deep=raw["upload"]["deep"],
+        body_bytes=raw["upload"]["body_bytes"],
         part_bytes=raw["names"]["part_bytes"],
         path_bytes=raw["names"]["path_bytes"],
         zip_ratio=raw["zip"]["ratio"],

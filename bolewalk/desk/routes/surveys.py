@@ -65,7 +65,11 @@ async def begin(request: Request) -> Response:
 
 async def bring_in(request: Request) -> Response:
     """Take in a survey folder, as its files or as a zip."""
-    if int(request.headers.get("content-length", "0") or 0) > LIMIT_BYTES:
+    told = request.headers.get("content-length", "")
+    if not told.isdecimal():
+        # Pieces without end would fill the disk before they are counted.
+        raise HTTPException(411, "say how long it is: pieces of unknown length are not taken")
+    if int(told) > LIMIT_BYTES:
         raise HTTPException(413, f"at most {LIMIT_BYTES // 1_000_000_000} GB")
     async with request.form(max_files=5000) as form:
         files = [f for f in form.getlist("files") if isinstance(f, UploadFile) and f.filename]
@@ -75,7 +79,7 @@ async def bring_in(request: Request) -> Response:
         try:
             number = await run_in_threadpool(_taken_in, desk_of(request), sent)
         except (UploadError, SurveyUnreadableError, StoreError, OSError) as e:
-            return await _listed(request, str(e))
+            return await _listed(request, *str(e).splitlines())
     return RedirectResponse(f"/surveys/{number}/site", status_code=303)
 
 
