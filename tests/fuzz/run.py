@@ -35,6 +35,9 @@ MEMORY_BYTES = 3 << 30
 GROWTH_BYTES = 400 << 20
 """A file that makes the worker grow by more than this is a finding."""
 
+GRACE_S = 900
+"""For a worker to load its libraries on a machine that is busy with other things."""
+
 Finding = dict[str, str]
 Fuzzing = dict[str, object]
 
@@ -119,11 +122,11 @@ def _worker(name: str, seed: int, first: int, runs: int, seconds: float) -> dict
             env={**os.environ, "OPENBLAS_NUM_THREADS": "1"}, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
         try:
-            _, said = process.communicate(timeout=(seconds if not runs else 3600) + 120)
+            _, said = process.communicate(timeout=(seconds if not runs else 3600) + GRACE_S)
         except subprocess.TimeoutExpired:
             process.kill()
             _, said = process.communicate()
-        if not Path(made, "log").exists():
+        if not Path(made, "file").exists():
             raise RuntimeError(f"the worker of {name} did not start:\n{said}")
         log = [json.loads(x) for x in Path(made, "log").read_text().splitlines() if x[-1:] == "}"]
         findings = [x for x in log if "place" in x]
