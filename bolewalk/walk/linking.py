@@ -1,6 +1,5 @@
 """Reading the walk sentence by sentence: which tree is spoken of, and what is said of it."""
 
-from bolewalk.reference.plants import name_key
 from bolewalk.walk import cases
 from bolewalk.walk.attaching import attach_sizes, attach_state, count_ahead, recount
 from bolewalk.walk.deciding import attach_decisions
@@ -11,6 +10,7 @@ from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
 from bolewalk.walk.nicknames import earned_forms
+from bolewalk.walk.phrases import word_key
 from bolewalk.walk.resolving import (
     by_number,
     corrected_by_number,
@@ -65,7 +65,7 @@ def _names(sentences: tuple[Sentence, ...]) -> dict[int, list[NameFound]]:
     also = earned_forms(full)
     if also:
         for s in sentences:
-            if any(name_key(word) in also for word in s.words):
+            if any(word_key(word) in also for word in s.words):
                 named[s.index] = find_names(s.tokens, expect=s.index in expected, also=also)
     garbled = {_heard_key(s, f) for s in sentences for f in named[s.index] if f.likeness < 1}
     for s in sentences:
@@ -76,7 +76,7 @@ def _names(sentences: tuple[Sentence, ...]) -> dict[int, list[NameFound]]:
 
 
 def _heard_key(s: Sentence, found: NameFound) -> str:
-    return name_key(" ".join(s.words[found.start : found.end]))
+    return word_key(" ".join(s.words[found.start : found.end]))
 
 
 def _listed(w: Walk, s: Sentence) -> bool:

@@ -3,13 +3,20 @@
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Literal
+from dataclasses import replace
 
 from bolewalk.walk.numbers import Spoken, find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
+from bolewalk.walk.size_kinds import (
+    UNITS,
+    SizeSaid,
+    System,
+    What,
+    sides_said,
+    stems_said,
+    twin_said,
+)
 
 __all__ = ["SizeSaid", "System", "What", "find_sizes", "said_units", "trunk_without_unit"]
 
@@ -21,35 +28,6 @@ _AT_BASE = phrase("measures.at_base")
 
 _SAID_OF_TREE = phrase("measures.said_of_tree")
 
-What = Literal["height", "diameter", "spread", "girth", "stems", "base"]
-System = Literal["imperial", "metric"]
-
-
-@dataclass(frozen=True, slots=True)
-class SizeSaid:
-    """One size: what, value and unit, and whether the unit was said.
-
-    `readings` are (value, unit) pairs that the words also allow; more than one means the number
-    cannot be read without asking. `start`, `end` are tokens.
-    """
-
-    what: What
-    value: float
-    unit: str
-    start: int
-    end: int
-    unit_said: bool = True
-    readings: tuple[tuple[float, str], ...] = ()
-
-
-_UNITS = {
-    "inch": "in", "inches": "in", "in": "in", "foot": "ft", "feet": "ft", "ft": "ft", "mil": "mm",
-    "mils": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
-    "mm": "mm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
-    "cm": "cm", "cms": "cm", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "m": "m",
-    "yard": "yd", "yards": "yd", "footer": "ft", "footers": "ft", "inchers": "in", "incher": "in",
-}  # fmt: skip
-_STEMS = word_set("measures.stems")
 _HEIGHT = phrase("measures.height")
 _DIAMETER = phrase("measures.diameter")
 _SPREAD = phrase("measures.spread")
@@ -67,7 +45,7 @@ def said_units(sentences: Sequence[Sentence]) -> System | None:
     imperial = metric = 0
     for s in sentences:
         for w in s.words:
-            unit = _UNITS.get(w)
+            unit = UNITS.get(w)
             imperial += unit in ("in", "ft", "yd") and w != "in"
             metric += unit in ("mm", "cm", "m") and w != "m"
     if imperial == metric:
@@ -95,10 +73,12 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
     tokens = sentence.tokens
     numbers = find_numbers(tokens)
     sizes: list[SizeSaid] = []
-    stems = _stems(tokens, numbers)
+    stems = stems_said(tokens, numbers)
     if stems is not None:
         sizes.append(stems)
-    sides = _by(tokens, numbers, system) if trees and not _WORKS.search(sentence.text) else []
+    sides = (
+        sides_said(tokens, numbers, system) if trees and not _WORKS.search(sentence.text) else []
+    )
     sizes += sides
     for k, number in enumerate(numbers):
         if any(x.start <= number.start < x.end for x in sides):
@@ -112,7 +92,7 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
         if size is None:
             continue
         before = numbers[k - 1] if k else None
-        twin = _twin(tokens, before, number, size)
+        twin = twin_said(tokens, before, number, size)
         if twin is not None and not any(x.start <= twin.start < x.end for x in sizes):
             sizes.append(twin)
         if before is not None and [t.word for t in tokens[before.end : number.start]] == ["or"]:
@@ -122,68 +102,9 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
     return sorted(sizes, key=lambda s: s.start)
 
 
-def _twin(
-    tokens: Sequence[Token], before: Spoken | None, number: Spoken, size: SizeSaid
-) -> SizeSaid | None:  # fmt: skip
-    """Read the first of two trees' sizes said with one unit: "nine and eleven inches"."""
-    if before is None or size.what == "stems" or (size.readings and size.unit_said):
-        return None
-    between = [t.word for t in tokens[before.end : number.start]]
-    if between != ["and"] or before.pair or not 0.2 <= before.value / number.value <= 5:
-        return None
-    readings = tuple((before.value, u) for _, u in size.readings)
-    return replace(
-        size, value=before.value, start=before.start, end=before.end, readings=readings
-    )  # fmt: skip
-
-
-def _by(
-    tokens: Sequence[Token], numbers: Sequence[Spoken], system: System | None
-) -> list[SizeSaid]:  # fmt: skip
-    """Read "forty five by forty" as height and spread where no smaller thing can be meant."""
-    least = 15.0 if system == "imperial" else 5.0
-    for a, b in pairwise(numbers):
-        if b.start != a.end + 1 or tokens[a.end].word != "by" or min(a.value, b.value) < least:
-            continue
-        named = b.end < len(tokens) and not tokens[b.end - 1].after
-        unit = _UNITS.get(tokens[b.end].word, "") if named else ""
-        said = unit in ("ft", "m")
-        if (unit and not said) or max(a.value, b.value) > 150:
-            continue
-        unit = unit or ("ft" if system == "imperial" else "m")
-        return [
-            SizeSaid("height", a.value, unit, a.start, a.end, said),
-            SizeSaid("spread", b.value, unit, b.start, b.end + said, said),
-        ]
-    return []
-
-
-def _stems(tokens: Sequence[Token], numbers: Sequence[Spoken]) -> SizeSaid | None:
-    words = [t.word for t in tokens]
-    for i, w in enumerate(words):
-        if w in _MULTIPLES and words[i + 1 : i + 2] and words[i + 1] in _STEMS:
-            return SizeSaid("stems", _MULTIPLES[w], "", i, i + 2)
-    for number in reversed(numbers):
-        following = words[number.end : number.end + 4]
-        for j, w in enumerate(following):
-            plural = w in ("stems", "trunks", "leaders", "poles", "leads") and number.value < 40
-            plural = plural and tokens[number.end + j].text[-2:] not in ("'s", "’s")
-            one_word = w in ("stem", "trunk", "stemmed", "trunked") and j == 0
-            ends = number.end + 1 == len(words) or bool(tokens[number.end].after)
-            plural = plural or (one_word and ends and 2 <= number.value <= 12)
-            if plural and not set(following[:j]) & ({"of", "the", "on"} | set(_UNITS)):
-                back = number.start
-                while back and words[back - 1] in _COUNTING:
-                    back -= 1
-                return SizeSaid("stems", number.value, "", back, number.end + j + 1)
-    return None
-
-
 _LEAST_ALONE = 7.0  # a smaller number between commas is a count
-_MULTIPLES = {"twin": 2.0, "double": 2.0, "triple": 3.0, "quadruple": 4.0}
 _GIRTH_FROM_M = 1.8  # a tape round so much is read as girth; few trunks are so thick
 _GIRTH_SAID = re.compile(r"\b(?:girths?|circumference|around|round about)\b")
-_COUNTING = word_set("measures.counting")
 
 
 def _size(
@@ -194,14 +115,14 @@ def _size(
     end = number.end
     value = number.value
     unit = ""
-    named = end < len(words) and not tokens[end - 1].after and words[end] in _UNITS
+    named = end < len(words) and not tokens[end - 1].after and words[end] in UNITS
     # "in" is a unit only where the clause ends with it.
     if named and (words[end] != "in" or end + 1 == len(words) or tokens[end].after):
-        unit = _UNITS[words[end]]
+        unit = UNITS[words[end]]
         end += 1
     if unit and after is not None and after.start == end and not tokens[end - 1].after:
         # "six foot two", "four metres forty"
-        inches = _unit_at(words, after.end) and _UNITS[words[after.end]] == "in"
+        inches = _unit_at(words, after.end) and UNITS[words[after.end]] == "in"
         if unit == "ft" and after.value < 12 and (inches or not _unit_at(words, after.end)):
             value, end = value + after.value / 12, after.end + inches
         elif unit == "m" and after.value < 100 and not _unit_at(words, after.end):
@@ -229,7 +150,7 @@ def _size(
 
 
 def _unit_at(words: Sequence[str], i: int) -> bool:
-    return i < len(words) and words[i] in _UNITS
+    return i < len(words) and words[i] in UNITS
 
 
 def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from bolewalk.reference.plants import Plant, known_names, name_key
-from bolewalk.walk.phrases import read_table, word_set
+from bolewalk.reference.plants import Plant, known_names
+from bolewalk.walk.phrases import read_table, word_key, word_set
 from bolewalk.walk.sentences import Token
 
 __all__ = ["NameFound", "earned_forms", "epithet_apart", "short_forms", "sound_alikes"]
@@ -42,8 +42,8 @@ def earned_forms(found: Sequence[NameFound]) -> dict[str, tuple[Plant, ...]]:
             continue
         for common in f.plants[0].common:
             words = common.lower().replace("-", " ").split()
-            plain = len(words) > 1 and name_key(common) == f.key and words[0] not in _COLOURS
-            key = name_key(words[0])
+            plain = len(words) > 1 and word_key(common) == f.key and words[0] not in _COLOURS
+            key = word_key(words[0])
             if plain and len(key) > 3 and key not in known_names():
                 forms[key] = f.plants
     return forms
@@ -54,9 +54,9 @@ def _usual_short() -> dict[str, tuple[Plant, ...]]:
     names = known_names()
     rows = read_table("short_names.csv")
     return {
-        name_key(r["short"]): names[name_key(r["name"])]
+        word_key(r["short"]): names[word_key(r["name"])]
         for r in rows
-        if name_key(r["name"]) in names
+        if word_key(r["name"]) in names
     }
 
 
@@ -68,7 +68,7 @@ def short_forms(tokens: Sequence[Token], also: Mapping[str, tuple[Plant, ...]]) 
     forms = {**_usual_short(), **also}
     out = []
     for i, t in enumerate(tokens):
-        key = name_key(t.word)
+        key = word_key(t.word)
         if key not in forms:
             continue
         led = i == 0 or bool(tokens[i - 1].after) or tokens[i - 1].word in _DETERMINERS
@@ -83,7 +83,7 @@ def short_forms(tokens: Sequence[Token], also: Mapping[str, tuple[Plant, ...]]) 
 def _alikes() -> dict[str, tuple[str, frozenset[str], frozenset[str]]]:
     return {
         r["heard"]: (
-            name_key(r["name"]),
+            word_key(r["name"]),
             frozenset(w.replace("_", " ") for w in r["before"].split()),
             frozenset(r["not_near"].split()),
         )
@@ -114,7 +114,7 @@ def sound_alikes(
         following = tokens[i + 1].word if i + 1 < len(tokens) and not t.after else ""
         if following and following not in _GOES_ON:
             continue
-        whole = name_key(f"{tokens[i - 1].word} {key}")
+        whole = word_key(f"{tokens[i - 1].word} {key}")
         wide = whole in names
         out.append(NameFound(i - wide, i + 1, whole if wide else key,
                              names[whole if wide else key], _ALIKE))  # fmt: skip
@@ -132,7 +132,7 @@ def _kind_apart(
             continue
         for n in (1, 2):
             epithet = " ".join(t.word for t in tokens[max(found.end, i - n) : i])
-            key = name_key(f"{epithet} {found.key}")
+            key = word_key(f"{epithet} {found.key}")
             plants = names.get(key, ())
             if len(plants) == 1 and plants[0].rank == "species":
                 return replace(found, key=key, plants=plants)
@@ -153,7 +153,7 @@ def epithet_apart(
         apart = bool(tokens[i - 1].after) and (i + 1 == len(tokens) or bool(tokens[i].after))
         if not apart or tokens[i].word in _COLOURS:
             continue
-        key = name_key(f"{tokens[i].word} {found.key}")
+        key = word_key(f"{tokens[i].word} {found.key}")
         plants = names.get(key, ())
         if len(plants) == 1 and plants[0].rank == "species":
             return replace(found, key=key, plants=plants)

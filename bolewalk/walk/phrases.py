@@ -10,7 +10,9 @@ import re
 from functools import lru_cache
 from importlib import resources
 
-__all__ = ["labelled", "phrase", "read_table", "word_set"]
+from bolewalk.reference.plants import name_key
+
+__all__ = ["labelled", "phrase", "read_table", "word_key", "word_set"]
 
 
 @lru_cache(maxsize=16)
@@ -65,3 +67,9 @@ def word_set(name: str) -> frozenset[str]:
         if row["name"] == name:
             return frozenset(w.replace("_", " ") for w in row["words"].split())
     raise KeyError(f"word_sets.csv has no line named {name!r}")
+
+
+@lru_cache(maxsize=20_000)
+def word_key(words: str) -> str:
+    """Give the key of words as of a plant's name; a long walk asks for the same ones often."""
+    return name_key(words)

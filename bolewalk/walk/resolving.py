@@ -3,7 +3,6 @@
 import re
 from dataclasses import replace
 
-from bolewalk.reference.plants import name_key
 from bolewalk.walk import cases
 from bolewalk.walk.decisions import find_decisions
 from bolewalk.walk.entities import (
@@ -27,7 +26,7 @@ from bolewalk.walk.naming import (
     same_as_away,
 )
 from bolewalk.walk.numbers import find_numbers
-from bolewalk.walk.phrases import phrase, word_set
+from bolewalk.walk.phrases import phrase, word_key, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
 
@@ -326,16 +325,16 @@ def resolve_unnamed(w: Walk, s: Sentence) -> TreeFound | None:
         return None
     opening = [t.word for t in s.tokens[: _first_stop(s)]][:5]
     local = content(opening) | ({"little"} if "little" in opening else set())
-    local |= {name_key(w) for w in local}
+    local |= {word_key(w) for w in local}
     scored = []
     for t in w.out.trees:
         plant = t.named.plant
         own = {
-            name_key(w)
+            word_key(w)
             for n in (plant.common if plant else ())
             for w in n.replace("-", " ").split()
         }
-        mine = t.near | t.words | {name_key(w) for w in t.near} | own
+        mine = t.near | t.words | {word_key(w) for w in t.near} | own
         # What stood near the tree when it was met says more than what its kind may be called.
         scored.append((2 * len(local & (mine - own)) + len(local & own), t))
     best = max((n for n, _ in scored), default=0)
