@@ -18,6 +18,10 @@ from bolewalk.papers.shapes import cut_lines
 __all__ = ["plan_data", "tree_data", "verdict_data", "work_data"]
 
 
+_ROOM_M = 12.0
+"""Ground shown about works that have no tree beside them yet."""
+
+
 def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
     """Give everything the canvas draws.
 
@@ -29,6 +33,10 @@ def plan_data(sheet: Sheet, reading: Reading) -> dict[str, Any]:
     names = reading.work_names()
     works = sheet.works()
     extent = plan_extent(reading.plan_trees, [w.work for w in works])
+    if extent is not None and not any(t.tree.located for t in reading.findings.trees):
+        # Room for the trees that are to be placed about the works.
+        west, south, east, north = extent
+        extent = west - _ROOM_M, south - _ROOM_M, east + _ROOM_M, north + _ROOM_M
     kinds = sorted({w.kind for w in survey.works})
     return {
         "revision": sheet.stored.revision,

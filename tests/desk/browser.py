@@ -95,3 +95,12 @@ def at(page: Page, east: float, north: float) -> tuple[float, float]:
 def verdict(page: Page, tree: str) -> str:
     """Give the word beside a tree in the list."""
     return page.inner_text(f'#verdicts tr[data-tree="{tree}"] .word')
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Go forward with the tab key until something matching has the focus."""
+    for _ in range(900):
+        page.keyboard.press("Tab")
+        if page.evaluate("s => document.activeElement?.matches(s) ?? false", selector):
+            return
+    raise AssertionError(f"no way to {selector} by the tab key")

@@ -245,9 +245,7 @@ async def withdraw_issue(request: Request) -> Response:
     told: dict[str, Any] = {"who": drawer.who, "when": drawer.clock(), "reason": reason}
     try:
         if by.isdecimal():
-            await run_in_threadpool(
-                lambda: supersede(drawer.store, found.id, int(by), **told)
-            )
+            await run_in_threadpool(lambda: supersede(drawer.store, found.id, int(by), **told))
         else:
             await run_in_threadpool(lambda: withdraw(drawer.store, found.id, **told))
     except StoreError as e:

@@ -4,6 +4,8 @@
 import { h, typed } from "./dom.js";
 import { markOf } from "./marks.js";
 
+/** Reasons and conditions that stand open. */
+const SHOWN = 3;
 const FIELDS = ["label", "depth", "width", "diameter", "low", "high", "clearance", "offset"];
 const WORDS = ["kind", "phase", "made", "founded", "basis", "present"];
 
@@ -20,14 +22,24 @@ export function treePanel(tree, on) {
     h("p", { class: "verdict" }, h("span", { class: "mark" }, markOf(tree.mark), tree.at ? tree.verdict : "not located"),
       tree.later ? h("span", { class: "later" }, ` later: ${tree.later}`) : null,
       tree.severed === null ? null : h("span", { class: "later" }, ` ${tree.severed.toFixed(1)} % severed`)),
-    list(tree.because),
-    tree.conditions.length ? h("p", {}, h("b", {}, "Only if")) : null,
-    list(tree.conditions),
+    list(tree.because.slice(0, SHOWN)),
+    folded("More reasons", tree.because.slice(SHOWN), false),
+    folded("Only if", tree.conditions, tree.conditions.length <= SHOWN),
     h("form", { class: "line", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); on.place(x.value, y.value); } },
       h("label", {}, "East ", x), h("label", {}, "North ", y), h("button", {}, tree.at ? "Move" : "Place"),
       tree.at ? null : h("button", { type: "button", onclick: on.put }, "Place on the plan")),
     h("p", {}, h("a", { href: `${on.root}/trees/${encodeURIComponent(tree.id)}${on.suffix}` }, `All about ${tree.id}`)),
   ].filter((n) => n !== null);
+}
+
+/**
+ * A list under a heading that opens it: what follows on the panel stays in reach.
+ * @param {string} heading
+ * @param {string[]} texts
+ * @param {boolean} open
+ */
+function folded(heading, texts, open) {
+  return texts.length ? h("details", { open }, h("summary", {}, `${heading} (${texts.length})`), list(texts) ?? "") : null;
 }
 
 /**
