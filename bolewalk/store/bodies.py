@@ -7,7 +7,7 @@ from typing import Any
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import KINDS, Body
 
-__all__ = ["check_body"]
+__all__ = ["check_body", "is_sha256"]
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
@@ -30,7 +30,8 @@ def _table(value: object) -> bool:
     return isinstance(value, Mapping)
 
 
-def _hash(value: object) -> bool:
+def is_sha256(value: object) -> bool:
+    """Tell a SHA-256 in hexadecimal, as kept files are named by."""
     return isinstance(value, str) and _SHA256.fullmatch(value) is not None
 
 
@@ -50,7 +51,7 @@ _NEEDED: dict[str, dict[str, _Check]] = {
     "tree": {"cells": (_cells, "texts by column")},
     "works": {"top": (_table, "an object")},
     "work": {"file": (_text, "a text"), "feature": (_any, "a feature")},
-    "file": {"sha256": (_hash, "a SHA-256"), "size": (_size, "a number of bytes")},
+    "file": {"sha256": (is_sha256, "a SHA-256"), "size": (_size, "a number of bytes")},
     "variant": {"name": (_text, "a text")},
 }
 _OPTIONAL: dict[str, dict[str, _Check]] = {

@@ -6,7 +6,7 @@ on the way out a table that still says what its file said is that file, byte for
 
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from bolewalk.drawing.details import Place
@@ -18,7 +18,7 @@ from bolewalk.model.problems import Problem
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Body, Edit, Item, StoredSurvey, as_text
 from bolewalk.store.media import Medium
-from bolewalk.store.record import RECORD_FILE, Group, read_record
+from bolewalk.store.record import RECORD_FILE, RECORD_FOLDER, Record, read_record
 from bolewalk.store.tables import (
     csv_bytes,
     geojson_bytes,
@@ -40,7 +40,7 @@ class Reading:
 
     edits: tuple[Edit, ...]
     problems: tuple[Problem, ...]
-    record: tuple[Group, ...] = ()
+    record: Record = field(default_factory=Record)
 
 
 def read_files(folder: Path, put: Callable[[Path], Medium]) -> Reading:
@@ -64,19 +64,48 @@ def read_files(folder: Path, put: Callable[[Path], Medium]) -> Reading:
         raise StoreError(f"{HEAD_FILE} is not in UTF-8")
     roles = _roles(root, head)
     edits: list[Edit] = []
-    record: tuple[Group, ...] = ()
+    record = _record(root, problems)
+    aside: set[str] = set()
     for name in _files(root, Place("", None, problems)):
         if name == RECORD_FILE:
-            try:
-                record = read_record(root / name)
-            except StoreError as e:
-                expected = "the record of this survey, or no such file; not kept"
-                problems.append(Problem(name, None, None, str(e), expected))
             continue
         medium = put(root / name)
+        if record.groups and name == f"{RECORD_FOLDER}/{medium.sha256}":
+            aside.add(medium.sha256)
+            continue
         edits.append(Edit("file", name, {"sha256": medium.sha256, "size": medium.size}))
         edits += edits_of_file(name, root / name, roles.get(name, ""))
+    there = aside | {(e.body or {})["sha256"] for e in edits if e.kind == "file"}
+    record = _with_files(record, there, problems)
     return Reading(tuple(edits), tuple(problems), record)
+
+
+def _record(root: Path, problems: list[Problem]) -> Record:
+    path = root / RECORD_FILE
+    if path.is_symlink() or not path.is_file():
+        return Record()
+    try:
+        return read_record(path)
+    except StoreError as e:
+        expected = "the record of this survey, or no such file; not kept"
+        problems.append(Problem(RECORD_FILE, None, None, str(e), expected))
+        return Record()
+
+
+def _with_files(record: Record, there: set[str], problems: list[Problem]) -> Record:
+    """Leave out issues whose files did not come along, and tell of them."""
+    known = there | {r.sha256 for r in record.removed}
+    whole = [i.files <= known for i in record.issues]
+    if all(whole):
+        return record
+    for issue, fine in zip(record.issues, whole, strict=True):
+        if not fine:
+            gone = ", ".join(sorted(s[:12] for s in issue.files - known))
+            expected = f"every file of it in {RECORD_FOLDER}/; the issues are left out"
+            row = f"issue {issue.told('number')}"
+            problems.append(Problem(RECORD_FILE, row, None, f"{gone} missing", expected))
+    # Marks name issues by their place: they stand together or not at all.
+    return replace(record, issues=())
 
 
 def _roles(root: Path, head: Body) -> dict[str, str]:

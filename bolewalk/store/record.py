@@ -1,6 +1,7 @@
 """record.json: what the tables of a survey folder cannot hold, so that a folder holds it too.
 
-It is the history of the survey, change by change; the items are what the last change left.
+It is the history of the survey, change by change (the items are what the last change left), and the
+sealed issues of its papers. Files only these name lie beside it, in record/ under their SHA-256.
 """
 
 import json
@@ -15,13 +16,29 @@ from sqlalchemy import Connection, insert, select, update
 from bolewalk.store.bodies import check_body
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Action, Body, as_text, from_text, stamp
+from bolewalk.store.record_issues import (
+    IssueRecord,
+    RemovedFile,
+    issues_told,
+    read_issues,
+    read_removed,
+    removed_told,
+)
 from bolewalk.store.schema import changes, groups, items, surveys
 from bolewalk.store.tables import json_bytes
 
-__all__ = ["RECORD_FILE", "Group", "read_record", "record_bytes", "write_groups"]
+__all__ = [
+    "RECORD_FILE", "RECORD_FOLDER", "Group", "Record", "read_record", "record_told",
+    "write_groups",
+]  # fmt: skip
 
 RECORD_FILE = "record.json"
-_FORMAT = "bolewalk record 1"
+RECORD_FOLDER = "record"
+_FORMAT = "bolewalk record 2"
+_FORMER = "bolewalk record 1"
+"""Without issues."""
+_LONGEST = 400_000_000
+"""Bytes: a year of a large office's changes of one survey, many times over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +63,34 @@ class Group:
     steps: tuple[Step, ...]
 
 
-def record_bytes(c: Connection, survey_id: int, *, revision: int) -> bytes | None:
-    """Give the record of a survey up to a revision; None where its first change is all."""
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A record as read: groups of changes, issues, files known to be gone for good."""
+
+    groups: tuple[Group, ...] = ()
+    issues: tuple[IssueRecord, ...] = ()
+    removed: tuple[RemovedFile, ...] = ()
+
+    @property
+    def files(self) -> frozenset[str]:
+        """SHA-256 of every file the history or an issue names."""
+        steps = (s for g in self.groups for s in g.steps if s.kind == "file")
+        named = {s.body["sha256"] for s in steps if s.body is not None}
+        return frozenset(named).union(*(i.files for i in self.issues))
+
+
+def record_told(
+    c: Connection, survey_id: int, *, revision: int
+) -> tuple[bytes, frozenset[str]] | None:
+    """Give the record of a survey up to a revision, and the SHA-256 of the files it names.
+
+    None where the first change is all there is.
+    """
     found = c.execute(
         select(groups)
         .where(groups.c.survey_id == survey_id, groups.c.id <= revision)
         .order_by(groups.c.id)
     ).all()  # fmt: skip
-    if len(found) < 2:
-        return None
     number = {row.id: n for n, row in enumerate(found)}
     listed: list[dict[str, Any]] = [
         {
@@ -76,10 +112,22 @@ def record_bytes(c: Connection, survey_id: int, *, revision: int) -> bytes | Non
                 "body": from_text(row.after),
             }
         )  # fmt: skip
-    return json_bytes({"format": _FORMAT, "groups": listed})
+    sealed = issues_told(c, survey_id, number)
+    if len(found) < 2 and not sealed:
+        return None
+    named = {
+        step["body"]["sha256"]
+        for group in listed
+        for step in group["steps"]
+        if step["kind"] == "file" and step["body"] is not None
+    }
+    files = frozenset(named).union(*(i.files for i in read_issues(sealed, groups=len(listed))))
+    told = {"format": _FORMAT, "groups": listed, "issues": sealed}
+    gone = removed_told(c, files)
+    return json_bytes({**told, "removed": gone} if gone else told), files
 
 
-def read_record(path: Path) -> tuple[Group, ...]:
+def read_record(path: Path) -> Record:
     """Read a record.
 
     Raises
@@ -88,10 +136,13 @@ def read_record(path: Path) -> tuple[Group, ...]:
         It is none, or says what no store could have written; the text says where.
     """
     try:
+        size = path.stat().st_size
+        if size > _LONGEST:
+            raise StoreError(f"{size:,} bytes; at most {_LONGEST:,}")
         raw = json.loads(path.read_bytes().decode("utf-8"))
     except (OSError, ValueError, RecursionError) as e:
         raise StoreError(f"no record: {e}") from None
-    if not isinstance(raw, dict) or raw.get("format") != _FORMAT:
+    if not isinstance(raw, dict) or raw.get("format") not in (_FORMAT, _FORMER):
         raise StoreError(f"not a {_FORMAT}")
     listed = raw.get("groups")
     if not isinstance(listed, list) or not listed:
@@ -102,7 +153,8 @@ def read_record(path: Path) -> tuple[Group, ...]:
             read.append(_group(group, read))
         except StoreError as e:
             raise StoreError(f"group {n}: {e}") from None
-    return tuple(read)
+    sealed = read_issues(raw.get("issues", []), groups=len(read))
+    return Record(tuple(read), sealed, read_removed(raw.get("removed", [])))
 
 
 def _group(raw: Any, before: Sequence[Group]) -> Group:
@@ -147,8 +199,8 @@ def _step(raw: Any) -> Step:
     return Step(kind, key, float(place), raw.get("body"))
 
 
-def write_groups(c: Connection, survey_id: int, record: Sequence[Group]) -> None:
-    """Write the history of a survey that has none yet."""
+def write_groups(c: Connection, survey_id: int, record: Sequence[Group]) -> list[int]:
+    """Write the history of a survey that has none yet; give the revision each group became."""
     now: dict[tuple[str, str], dict[str, Any]] = {}
     numbers: list[int] = []
     for group in record:
@@ -162,6 +214,7 @@ def write_groups(c: Connection, survey_id: int, record: Sequence[Group]) -> None
     for row in now.values():
         c.execute(update(items).where(items.c.id == row["id"]).values(row))
     c.execute(update(surveys).where(surveys.c.id == survey_id).values(revision=numbers[-1]))
+    return numbers
 
 
 def _entry(

@@ -1,5 +1,7 @@
 """The store: one place that keeps surveys, their history, their media and their sealed papers."""
 
+import hashlib
+import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -32,7 +34,8 @@ from bolewalk.store.items import (
 )
 from bolewalk.store.jobs import PlanReader, source_of
 from bolewalk.store.media import MediaFolder, Medium
-from bolewalk.store.record import RECORD_FILE, record_bytes, write_groups
+from bolewalk.store.record import RECORD_FILE, RECORD_FOLDER, record_told, write_groups
+from bolewalk.store.record_issues import write_issues, write_removed
 from bolewalk.store.removing import finish_removal, still_there
 from bolewalk.store.rows import items_at, items_now, know, retitle, title
 from bolewalk.store.schema import media, surveys
@@ -283,11 +286,13 @@ class Store:
         with writing(self.engine) as c:
             know(c, kept, when)
             still_there(self.files, {m.sha256 for m in kept})
-            if not read.record:
+            if not read.record.groups:
                 number = self._begin(c, read.edits, who=who, when=when, firm=firm)
                 return Imported(number, read.problems)
             number = self._new(c, who=who, when=when, firm=firm)
-            write_groups(c, number, read.record)
+            revisions = write_groups(c, number, read.record.groups)
+            write_issues(c, number, read.record.issues, revisions)
+            write_removed(c, read.record.removed)
             revision = changing.locked(c, number)["revision"]
             stored = StoredSurvey(number, "", revision, items_now(c, number))
             edits = folder_edits(stored, read.edits)
@@ -301,8 +306,8 @@ class Store:
     ) -> tuple[Path, ...]:
         """Write a survey as a folder; give what was written.
 
-        With `record`, its history and what the tables cannot hold are written to record.json,
-        where there is any.
+        With `record`, its history, its sealed issues and what the tables cannot hold are written
+        to record.json, where there is any, and the files only these name to record/.
 
         Raises
         ------
@@ -316,16 +321,31 @@ class Store:
         if any(out.iterdir()):
             raise StoreError(f"{out} is not empty")
         written = []
-        files = list(written_files(stored, self.files.path))
-        if record:
-            with reading(self.engine) as c:
-                history = record_bytes(c, survey_id, revision=stored.revision)
-            files += [] if history is None else [(RECORD_FILE, history)]
-        for name, content in files:
+        there: set[str] = set()
+
+        def write(name: str, content: Path | bytes) -> None:
             path = out / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(content if isinstance(content, bytes) else content.read_bytes())
+            if isinstance(content, bytes):
+                path.write_bytes(content)
+                there.add(hashlib.sha256(content).hexdigest())
+            else:
+                # In pieces: a recording may be larger than the memory.
+                shutil.copyfile(content, path)
+                there.add(content.name)
             written.append(path)
+
+        for name, content in written_files(stored, self.files.path):
+            write(name, content)
+        if record:
+            with reading(self.engine) as c:
+                told = record_told(c, survey_id, revision=stored.revision)
+            if told is not None:
+                write(RECORD_FILE, told[0])
+                for sha256 in sorted(told[1] - there):
+                    # One that was removed for good is not there; the record says so.
+                    if (kept := self.files.path(sha256)).is_file():
+                        write(f"{RECORD_FOLDER}/{sha256}", kept)
         return tuple(written)
 
     # Inside

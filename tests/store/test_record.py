@@ -1,5 +1,6 @@
 """record.json: the history goes with the folder, and comes back with it."""
 
+import io
 import json
 import shutil
 
@@ -11,6 +12,7 @@ from bolewalk.intake.folder import read_folder
 from bolewalk.store.checking import verify
 from bolewalk.store.edits import new_tree, remove, set_cells, set_feature
 from bolewalk.store.errors import StoreError
+from bolewalk.store.issues import list_issues, open_paper, seal, supersede
 from bolewalk.store.items import Applied, Conflict, Edit
 from bolewalk.store.record import read_record
 from bolewalk.store.store import Store
@@ -164,6 +166,127 @@ def test_any_json_is_a_record_or_told(tmp_path, value):
     path.write_text(json.dumps(body))
     with pytest.raises(StoreError):
         read_record(path)
+
+
+@pytest.fixture
+def issued(store, survey, tmp_path, clock):
+    """The same with a file replaced and two issues, the first superseded by the second."""
+    number = survey
+    for raw in (b"older photograph", b"newer photograph"):
+        medium = store.put_media(io.BytesIO(raw), when=clock())
+        was = store.load(number).get("file", "photo.jpg")
+        body = {"sha256": medium.sha256, "size": medium.size}
+        edit = Edit("file", "photo.jpg", body, 0 if was is None else was.version)
+        store.change(number, [edit], who="Ada", when=clock())
+    papers = tmp_path / "papers"
+    papers.mkdir()
+    for title in ("For the permit", "After the answer"):
+        (papers / "report.pdf").write_bytes(b"%PDF " + title.encode())
+        revision = store.load(number).revision
+        seal(store, number, papers, revision=revision, title=title, who="Ada", when=clock())
+        tree = store.load(number).tree("T1")
+        store.change(number, [set_cells(tree, {"notes": title})], who="Ada", when=clock())
+    first, second = list_issues(store, number)
+    supersede(store, first.id, second.id, who="Ben", when=clock(), reason="answered")
+    return number
+
+
+def everything(folder):
+    return {
+        p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()
+    }
+
+
+def test_issues_and_older_files_move_too(store, issued, tmp_path, clock):
+    store.export_folder(issued, tmp_path / "out")
+    with Store.open(tmp_path / "elsewhere") as other:
+        # A survey of its own first, so that numbers differ.
+        other.create_survey("X", visited=clock().date(), units="metric", who="C", when=clock())
+        took = other.import_folder(tmp_path / "out", who="Cleo", when=clock())
+        number = took.survey_id
+        assert not [p for p in took.problems if p.file.startswith("record")]
+        assert verify(other) == ()
+        ours, theirs = list_issues(store, issued), list_issues(other, number)
+        assert [(i.number, i.title, i.at, i.who, i.sha256, i.inputs, i.papers) for i in theirs] == [
+            (i.number, i.title, i.at, i.who, i.sha256, i.inputs, i.papers) for i in ours
+        ]
+        assert [(i.state, i.marks[-1].reason if i.marks else "") for i in theirs] == [
+            ("superseded", "answered"), ("issued", ""),
+        ]  # fmt: skip
+        assert theirs[0].marks[0].by_issue == theirs[1].id
+        for a, b in zip(ours, theirs, strict=True):
+            with open_paper(store, a, "report.pdf") as x, open_paper(other, b, "report.pdf") as y:
+                assert x.read() == y.read()
+            then, now = (
+                store.load(issued, revision=a.revision),
+                other.load(number, revision=b.revision),
+            )
+            assert then.items == now.items
+        # The older file of that name is still there to go back to.
+        older = other.history(number, "file", "photo.jpg")[0].after["sha256"]
+        with other.open_media(older) as stream:
+            assert stream.read() == b"older photograph"
+        other.export_folder(number, tmp_path / "again")
+    # What went through two stores is the same folder; only the step of taking it in is more.
+    first, second = everything(tmp_path / "out"), everything(tmp_path / "again")
+    records = [json.loads(f.pop("record.json")) for f in (first, second)]
+    assert {k: v for k, v in second.items() if k in first} == first
+    assert records[0]["issues"] == records[1]["issues"]
+    assert records[1]["groups"][: len(records[0]["groups"])] == records[0]["groups"]
+
+
+def test_issues_whose_papers_did_not_come_are_told(store, issued, tmp_path, clock):
+    store.export_folder(issued, tmp_path / "out")
+    paper = list_issues(store, issued)[0].papers["report.pdf"].sha256
+    (tmp_path / "out" / "record" / paper).unlink()
+    with Store.open(tmp_path / "elsewhere") as other:
+        took = other.import_folder(tmp_path / "out", who="Cleo", when=clock())
+        (fault,) = (p for p in took.problems if p.file == "record.json")
+        assert fault.row == "issue 1"
+        assert paper[:12] in fault.value
+        assert list_issues(other, took.survey_id) == ()
+        assert verify(other) == ()
+
+
+def remarked(issue, **told):
+    return {**issue, "marks": [{**issue["marks"][0], **told}]}
+
+
+SPOILED_ISSUES = {
+    "no list": lambda _: 3,
+    "no sealed text": lambda i: [{**i[0], "sealed": None}],
+    "a group that is not there": lambda i: [{**i[0], "of": 999}],
+    "no JSON": lambda i: [{**i[0], "sealed": "{"}],
+    "no number": lambda i: [{**i[0], "sealed": i[0]["sealed"].replace('"number":"1"', '"n":1')}],
+    "a number twice": lambda i: [i[0], i[0]],
+    "superseded by an earlier one": lambda i: [i[1], remarked(i[0], by=0)],
+    "superseded by nothing": lambda i: [remarked(i[0], by=None), i[1]],
+    "two marks": lambda i: [{**i[0], "marks": i[0]["marks"] * 2}, i[1]],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("spoil", SPOILED_ISSUES.values(), ids=SPOILED_ISSUES)
+def test_spoiled_issues_are_told(store, issued, tmp_path, clock, spoil):
+    store.export_folder(issued, tmp_path / "out")
+    path = tmp_path / "out" / "record.json"
+    record = json.loads(path.read_text())
+    path.write_text(json.dumps({**record, "issues": spoil(record["issues"])}))
+    took = store.import_folder(tmp_path / "out", who="Cleo", when=clock())
+    (fault,) = (p for p in took.problems if p.file == "record.json")
+    assert "not kept" in fault.expected
+    assert list_issues(store, took.survey_id) == ()
+    assert verify(store) == ()
+
+
+def test_a_record_of_the_former_form_is_read(store, survey, tmp_path, clock):
+    store.export_folder(survey, tmp_path / "out")
+    path = tmp_path / "out" / "record.json"
+    record = json.loads(path.read_text())
+    del record["issues"]
+    path.write_text(json.dumps({**record, "format": "bolewalk record 1"}))
+    took = store.import_folder(tmp_path / "out", who="Cleo", when=clock())
+    assert not [p for p in took.problems if p.file == "record.json"]
+    assert told(store, took.survey_id)[: len(told(store, survey))] == told(store, survey)
 
 
 def test_an_undo_that_meets_anothers_change_still_conflicts_elsewhere(store, tmp_path, clock):
