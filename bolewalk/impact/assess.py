@@ -12,6 +12,7 @@ from bolewalk.impact.clashes import Growth, crown_clash
 from bolewalk.impact.cut_band import allowed_cuts
 from bolewalk.impact.defaults import defaults_of
 from bolewalk.impact.facts import open_facts
+from bolewalk.impact.fill import fill_over
 from bolewalk.impact.grouping import grouped
 from bolewalk.impact.growing import growth_of
 from bolewalk.impact.near import NearWork, outline_of
@@ -137,7 +138,10 @@ def verdicts_only(
         if not alike:
             later = crown_clash(subject.solid, site.later, subject.limits, detail=False)
         unread, lost = site.unread(subject.xy, reach)
-        standing = Standing(subject.zone, loss, subject.tolerance, now, later, near, unread, lost)
+        fill = fill_over(subject.xy, subject.zone, near, subject.limits)
+        standing = Standing(
+            subject.zone, loss, subject.tolerance, now, later, near, fill, unread, lost
+        )
         found[i] = (loss, verdict(standing, subject.limits))
     return tuple(found)
 
@@ -198,7 +202,8 @@ def _impact(
     )
     later = crown_clash(subject.solid, site.later, limits, detail=False)
     tried = _study(subject, near, survey)
-    standing = Standing(zone, losses, subject.tolerance, crown, later, near, unread, lost)
+    fill = fill_over(xy, zone, near, limits)
+    standing = Standing(zone, losses, subject.tolerance, crown, later, near, fill, unread, lost)
     return TreeImpact(
         tree=tree.id,
         zone=_on_slope(zone, survey, limits),
@@ -212,6 +217,7 @@ def _impact(
         not_needed=tried.not_needed,
         missing=missing,
         defaults=defaults_of(standing, tree, survey.method),
+        fill=fill,
     )
 
 

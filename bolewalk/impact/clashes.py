@@ -17,14 +17,22 @@ from bolewalk.impact.thresholds import Thresholds
 from bolewalk.model.words import Phase
 from bolewalk.model.works import Work
 
-__all__ = ["Growth", "Obstacle", "crown_clash", "lowest_clash_m", "obstacles", "removed_m3"]
+__all__ = [
+    "CROWN_KINDS",
+    "Growth",
+    "Obstacle",
+    "crown_clash",
+    "lowest_clash_m",
+    "obstacles",
+    "removed_m3",
+]
 
 Floats = NDArray[np.float64]
 
 Growth = Callable[[int], CrownSolid | None]
 """The crown so many years from now; None where growth cannot be told."""
 
-_KINDS = ("roof", "building", "wall", "wire")
+CROWN_KINDS = ("roof", "building", "wall", "wire")
 _STEP_RAD = math.radians(0.25)
 _INSIDE = 1.0 - 1e-9  # a crown that only touches a clearance does not clash
 
@@ -75,7 +83,7 @@ def obstacles(works: Iterable[Work], phases: Sequence[Phase]) -> tuple[Obstacle,
         told = work.low_m is not None or work.high_m is not None
         if work.phase not in phases or work.present == "no" or not work.parts:
             continue
-        if not told and (work.kind not in _KINDS or work.phase == "existing"):
+        if not told and (work.kind not in CROWN_KINDS or work.phase == "existing"):
             continue
         low = work.low_m if work.low_m is not None else 0.0
         high = work.high_m if work.high_m is not None else math.inf

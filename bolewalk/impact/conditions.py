@@ -51,6 +51,7 @@ def conditions_of(
         for n in near
         if n.work.phase == "proposed" and n.work.present != "no" and n.distance_m < zone.radius_m
     ]
+    said += _about_old_fill(near, zone)
     said += _about_digging(reached, zone, t)
     said += _about_covering(reached, t)
     if loss.covered_pct > t.covered_keep_pct:
@@ -114,6 +115,16 @@ def _about_digging(reached: Sequence[NearWork], zone: RootZone, t: Thresholds) -
     if on_piles:
         said.append(say("condition.beam_above_grade", works=on_piles))
     return said
+
+
+def _about_old_fill(near: Sequence[NearWork], zone: RootZone) -> list[Statement]:
+    old = [
+        n.work
+        for n in near
+        if n.work.kind == "fill" and n.work.phase == "existing" and n.work.present != "no"
+        and n.distance_m < zone.radius_m
+    ]  # fmt: skip
+    return [say("condition.fill_pulled_back", works=names_of(old))] if old else []
 
 
 def _about_covering(reached: Sequence[NearWork], t: Thresholds) -> list[Statement]:

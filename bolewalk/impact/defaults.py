@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from bolewalk.impact.clashes import CROWN_KINDS
 from bolewalk.impact.near import NearWork, names_of
 from bolewalk.impact.standing import Standing
 from bolewalk.model.statements import Statement, say
@@ -46,6 +47,10 @@ def defaults_of(standing: Standing, tree: Tree, method: Method) -> tuple[Stateme
         "default.founded_strip",
         lambda n: n.work.kind == "building" and not n.work.entered.get("founded"),
     )
+    tall = {n.work.id for n in _untold_heights(standing, tree)}
+    if tall:
+        works = [n.work for n in standing.near if n.work.id in tall]
+        said.append(say("default.existing_height", works=names_of(works)))
     loses = standing.roots.with_later.severed_pct > 0
     if standing.tolerance.level is None and loses:
         said.append(say("default.tolerance_unknown"))
@@ -55,3 +60,24 @@ def defaults_of(standing: Standing, tree: Tree, method: Method) -> tuple[Stateme
     if crown is not None and crown.removed_pct and tree.form is None:
         said.append(say("default.crown_form"))
     return tuple(dict.fromkeys(said))
+
+
+def _untold_heights(standing: Standing, tree: Tree) -> list[NearWork]:
+    """Give what stands under or beside the crown today with neither underside nor top told.
+
+    The crown was measured beside it as it stands, so it takes nothing off the crown; but nor was
+    it set against the crown, and a reader must know.
+    """
+    if tree.crown is None:
+        return []
+    reach = max(tree.crown.radii_m)
+    return [
+        n
+        for n in standing.near
+        if n.work.phase == "existing"
+        and n.work.present != "no"
+        and n.work.kind in CROWN_KINDS
+        and n.work.low_m is None
+        and n.work.high_m is None
+        and n.distance_m <= reach + n.work.clearance_m
+    ]

@@ -12,6 +12,7 @@ __all__ = [
     "COMPASS",
     "CrownClash",
     "CutLimit",
+    "FillOver",
     "NearestCut",
     "Question",
     "QuestionAnswer",
@@ -121,6 +122,19 @@ class CrownClash:
 
 
 @dataclass(frozen=True, slots=True)
+class FillOver:
+    """Fill over a root zone: area, volume in place and dug loose, loads to haul it off; `at_trunk`
+    names what lies against the trunk. None = a thickness was not told."""
+
+    works: tuple[str, ...]
+    area_m2: float
+    in_place_m3: float | None
+    loose_m3: float | None
+    loads: int | None
+    at_trunk: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class QuestionAnswer:
     """One answer to a question and the verdict it leads to, other facts as recorded."""
 
@@ -176,3 +190,4 @@ class TreeImpact:
     not_needed: tuple[Statement, ...] = ()
     missing: tuple[Statement, ...] = ()
     defaults: tuple[Statement, ...] = field(default=())
+    fill: FillOver | None = None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from bolewalk.impact.near import NearWork
-from bolewalk.impact.results import CrownClash, Question, RootLosses, RootZone
+from bolewalk.impact.results import CrownClash, FillOver, Question, RootLosses, RootZone
 from bolewalk.impact.tolerance import ToleranceFound
 from bolewalk.model.statements import Statement
 from bolewalk.model.words import Verdict
@@ -40,6 +40,7 @@ class Standing:
     crown: CrownClash | None
     crown_later: CrownClash | None
     near: tuple[NearWork, ...] = ()
+    fill: FillOver | None = None
     unread: tuple[LeftOut, ...] = ()
     """Works within reach whose records could not be used; of `lost` not even the place is known."""
     lost: tuple[LeftOut, ...] = ()

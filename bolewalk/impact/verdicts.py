@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from bolewalk.impact.conditions import conditions_of
+from bolewalk.impact.fill import fill_told
 from bolewalk.impact.flips import flips_of
 from bolewalk.impact.results import CrownClash, RootLoss, RootZone, TreeVerdict
 from bolewalk.impact.standing import SLACK, OpenFacts, Standing
@@ -216,6 +217,7 @@ def _because(s: Standing, t: Thresholds, open_now: bool) -> tuple[Statement, ...
                 limit_pct=t.covered_keep_pct,
             )
         )
+    said += fill_told(s.fill, t)
     removed = None if s.crown is None else s.crown.removed_pct
     if removed is not None and removed > t.crown_removed_keep_pct + SLACK:
         said.append(

@@ -21,7 +21,7 @@ __all__ = ["WayOfWorking", "decisive", "nearest_flips", "ways_data", "ways_of", 
 
 _OWN = frozenset({
     "covered_over", "crown_over", "crown_pruned_first", "no_later_works", "protect_best_half",
-    "no_more_cuts", "one_side_a_year",
+    "no_more_cuts", "one_side_a_year", "fill_pulled_back",
 })  # fmt: skip
 _IN_CROWN = frozenset({"crown_where", "crown_limb"})
 _NOT_OF_THE_WAY = frozenset({"works", "radius_m"})

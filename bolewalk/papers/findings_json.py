@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from bolewalk.impact.results import CrownClash, NearestCut, RootLoss, TreeImpact
+from bolewalk.impact.results import CrownClash, FillOver, NearestCut, RootLoss, TreeImpact
 from bolewalk.impact.thresholds import Thresholds, thresholds
 from bolewalk.model.figures import Figure
 from bolewalk.model.statements import Statement
@@ -170,6 +170,7 @@ class _Writer:
                 "with_later": self._loss(impact.roots.with_later),
             },
             "nearest_allowed_cut": self._cut(impact.nearest_cut),
+            "fill": self._fill(impact.fill),
             "crown": self._crown(tree, impact.crown),
             "verdict": self._verdict(impact),
             "questions": [
@@ -250,6 +251,19 @@ class _Writer:
             },
             "notes": self.texts(c.notes),
         }  # fmt: skip
+
+    def _fill(self, f: FillOver | None) -> Json | None:
+        return None if f is None else {
+            "works": list(f.works), "area": self._area(f.area_m2), "at_trunk": list(f.at_trunk),
+            "in_place": self._volume(f.in_place_m3), "loose": self._volume(f.loose_m3),
+            "loads": f.loads,
+        }  # fmt: skip
+
+    def _volume(self, value_m3: float | None) -> float | None:
+        """Give soil in cubic yards or cubic metres, as it is bought and hauled."""
+        if value_m3 is None or self._s.units == "metric":
+            return value_m3
+        return value_m3 / (3 * M_PER_FT) ** 3
 
     def _crown(self, tree: Tree, c: CrownClash | None) -> Json | None:
         if c is None:

@@ -4,9 +4,11 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from bolewalk.impact.fill import fill_told
 from bolewalk.impact.limits_told import limits_told
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.impact.thresholds import thresholds
+from bolewalk.model.statements import Statement
 from bolewalk.model.words import DECISIONS, OWNERS, VERDICTS
 from bolewalk.papers.conditions import (
     WayOfWorking,
@@ -206,7 +208,7 @@ def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -
         "later_mark": v.with_later if v else "none",
         "decision": reading.word("decision", t.tree.decision),
         "remove": t.tree.decision == "remove",
-        "because": reading.texts(weightiest(v)) if v else [],
+        "because": reading.texts((*weightiest(v), *_about_fill(reading, impact))) if v else [],
         "conditions": reading.texts(decisive(v)),
         "ways": [w.letter for w in ways if t.tree.id in w.trees],
         "flips_if": reading.texts(nearest_flips(v)) if v else [],
@@ -222,6 +224,10 @@ def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -
     if rose is not None:
         out["rose"] = as_data(rose, alt=reading.say("plan_alt.rose"))
     return out
+
+
+def _about_fill(reading: Reading, impact: TreeImpact) -> tuple[Statement, ...]:
+    return fill_told(impact.fill, reading.findings.limits or thresholds())
 
 
 def _cuts(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:

@@ -317,7 +317,7 @@ def uncertain_piles(n: int) -> list[Work]:
 
 
 def test_sixty_uncertain_piles_are_asked_together() -> None:
-    # 180 open facts: presence, place and making of each. One by one they took minutes (bench/questions.py).
+    # 180 open facts: presence, place and making of each; bench/questions.py has the time.
     s = Survey(
         "Thistle yard", date(2026, 5, 12), "metric", "opinion", Method("as4970-2009"),
         trees=(tree(cm=(80.0,)),), works=tuple(uncertain_piles(60)),
