@@ -292,9 +292,10 @@ def _decision(
     if decision == "retain" and _only_the_rest(s, hit, tree):
         return
     if hit.negated:
-        if decision != "remove":
+        if decision not in ("remove", "prune"):
             return
-        decision, strength = "retain", 1.4
+        strength = 1.4 if decision == "remove" else 1.05
+        decision = "retain"
     if s.index in w.out.money:
         strength = min(strength, 1.05)
     told = DecisionSaid(decision, strength, s.index, w.recap or recap, s.moment, hit.kept)

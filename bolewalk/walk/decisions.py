@@ -73,6 +73,7 @@ _TURN = phrase("decisions.turn")
 _IF = phrase("decisions.if")
 _NOT_OUT = phrase("decisions.not_out")
 _AGREED = phrase("decisions.agreed")
+_TILL = phrase("decisions.till")
 _RESET = phrase("decisions.reset")
 _IF_AFTER = phrase("decisions.if_after")
 _TENTATIVE = phrase("decisions.tentative")
@@ -156,7 +157,7 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
     )
-    told = bool(others) and not _AGREED.match(text[m.end() :])
+    told = bool(others) and not _AGREED.search(m.group() + text[m.end() :][:40])
     if _NOT_OUT.search(text[:end].rstrip(" ,")):
         return None
     if _of_the_site(said.decision, m.group(), text):
@@ -168,6 +169,8 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     decision, strength = said.decision, said.strength
     if decision in ("remove", "prune") and _IF_AFTER.search(text[m.end() :]):
         return None
+    if decision == "retain" and _TILL.match(text[m.end() :]):
+        return None  # "nobody prunes it till the result is in"
     if _TENTATIVE.search(clause):
         strength = min(strength, 1.0)
     if decision == "remove" and _PRONOUN & set(m.group().split()) and _BURDEN.search(before):
@@ -188,7 +191,7 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     near = 3 if decision == "inspect" else 6
     bound = opens in ("till", "until", "before")
     negated = not bound and bool(_NEGATIONS.search(" ".join(reach.split()[-near:])))
-    if negated and decision == "retain":
+    if negated and (decision == "retain" or _TILL.match(text[m.end() :])):
         return None
     kept = decision == "retain" and bool(_KEPT.search(m.group()))
     return DecisionHit(decision, strength, start, stop, said.object, negated, kept)

@@ -190,7 +190,11 @@ def _kept(reading: Reading) -> list[TreeFound]:
     """Give the trees worth an entry, in the order met; parts of a group stand together, the
     greatest first."""
     kept = [t for t in reading.trees if not _flimsy(t)]
-    return sorted(kept, key=lambda t: (_met(t), -t.count, t.number))
+    return sorted(kept, key=lambda t: (_met(t), -t.count, _first_decided(t), t.number))
+
+
+def _first_decided(tree: TreeFound) -> int:
+    return min((d.sentence for d in tree.decisions), default=tree.sentence)
 
 
 def _met(tree: TreeFound) -> int:

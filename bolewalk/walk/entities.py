@@ -132,7 +132,7 @@ def name_it(
     usual = _usual(mention.name.key, region, points)
     if usual:
         others = [p.botanical for p in (*usual[1:], *plants) if p is not usual[0]]
-        confidence = 0.8 if len(usual) == 1 else LOOSE
+        confidence = 0.8 if len(usual) == 1 and region else LOOSE
         return Named(usual[0], heard, confidence, tuple(dict.fromkeys(others)), (*usual, *plants))
     if len(plants) == 1:
         return Named(plants[0], heard, round(base * 0.8, 2), (), plants)

@@ -115,6 +115,8 @@ def _size(
     end = number.end
     value = number.value
     unit = ""
+    if words[end : end + 1] == ["odd"] and words[end + 1 : end + 2] and words[end + 1] in UNITS:
+        end += 1
     named = end < len(words) and not tokens[end - 1].after and words[end] in UNITS
     # "in" is a unit only where the clause ends with it.
     if named and (words[end] != "in" or end + 1 == len(words) or tokens[end].after):

@@ -225,11 +225,12 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         stopped = end == len(tokens) or bool(tokens[end - 1].after)
         lead = tokens[name.end + number.start - 1].word if number.start else ""
         guessed = lead in ("say", "maybe", "about", "reckon", "all") and (stopped or lead == "all")
+        guessed = guessed or (lead in ("got", "have", "has", "theres") and stopped)
         if whole and guessed and number.pair is None and _is_plural(tokens, name):
             return int(number.value)
         if whole and following[:1] == ["of"] and (end + 1 == len(tokens) or tokens[end].after):
             return int(number.value)
-        if whole and following[:1] in (["plants"], ["trees"]):
+        if whole and following[:1] in (["plants"], ["trees"], ["altogether"], ["overall"]):
             return int(number.value)
         if whole and following[:2] in (["in", "all"], ["in", "total"]):
             return int(number.value)

@@ -282,6 +282,8 @@ def _with_epithet(tokens: Sequence[Token], found: NameFound) -> NameFound:
     """Add a species' epithet said after a comma: "an Amelanchier, lamarckii"."""
     if found.end >= len(tokens) or found.end - found.start > 1:
         return found
+    if tokens[found.end].word[:1].isdigit():
+        return epithet_apart(tokens, found, _names())
     if len(found.plants) != 1 or found.plants[0].rank != "genus":
         return epithet_apart(tokens, found, _names())
     key = _token_key(f"{found.plants[0].genus} {tokens[found.end].word}".lower())

@@ -35,6 +35,7 @@ _OF_IT = phrase("naming.of_it")
 _RENAME_S = 60.0
 
 _MAKE_THAT = phrase("naming.make_that")
+_DENIED = phrase("mentions.denied")
 _NEW_PLACE = phrase("naming.new_place")
 _POINTS = phrase("naming.points")
 _TAKES_IT_FOR = phrase("naming.takes_it_for")
@@ -50,7 +51,8 @@ def renamed(
     by_call = w.corrected is not None and w.corrected[0] == s.index and m.role == "stand"
     if by_call and w.corrected is not None:
         tree = w.corrected[1]
-        if not m.hearsay and not fits(m, tree):
+        plain = len(m.name.plants) == 1 and m.name.plants[0] != tree.named.plant
+        if not m.hearsay and (not fits(m, tree) or plain):
             _rename(w, s, m, tree)
             return tree
     if tree is None or m.place or w.recap or (m.definite and "the" not in m.words) or m.fresh:
@@ -227,6 +229,7 @@ def newly_told(w: Walk, s: Sentence, m: Mention) -> bool:
     later = [x for x in following if (x[0], x[1].start) > (s.index, m.name.start)]
     right = any(x.key != m.name.key for _, x in later)
     retracted = any(cases.retracts(x) for x in w.sentences[s.index : s.index + 3])
+    retracted = retracted or bool(_DENIED.search(" ".join(s.words[m.end :])))
     if retracted and not right:
         return False
     lead = " ".join(s.words[: m.start])

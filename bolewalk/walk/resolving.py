@@ -81,6 +81,9 @@ def resolve(
         pointed = (m.definite or s.asked) and not _WISHED.search(s.text)
         if known is None and pointed and m.role == "stand" and not m.place and not m.hearsay:
             w.offered = (s.index, m)
+        if known is not None and known is w.focus and identifies(s, m):
+            refine(w, s, m, known)
+            return known
         return known if m.definite or not m.indefinite else None
     again = renamed(w, s, m, spoken)
     if again is not None:

@@ -24,7 +24,7 @@ _ALL_BUT = phrase("sharing.all_but")
 _HALF = phrase("sharing.half")
 _STOPPED = phrase("sharing.stopped")
 _KEPT_SENTENCES = 6
-_OF_ALL = 4  # words of "all but two of" before the group's own name
+_OF_ALL = 7  # words of "all but two of" before the group's own name
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,8 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
     for m in _ONE.finditer(text):
         if not _beyond(m, group):
             put(m, _of(group, 1, m.group()))
-    for m in _OF_NAMED.finditer(" ".join(s.words[:since])) if since else ():
+    named = since and not any(f.whole for f in found)
+    for m in _OF_NAMED.finditer(" ".join(s.words[:since])) if named else ():
         n = _number(m.group("n"))
         if 0 < n < group.total:
             found.append(Said(0, since, _of(group, n, m.group())))

@@ -25,6 +25,8 @@ _PLACES = word_set("topics.places")
 _PUTS = phrase("topics.puts")
 _WISHED = phrase("topics.wished")
 _OTHERS = phrase("topics.others")
+_BEGGED_OFF = phrase("topics.begged_off")
+_THINKS_OF = phrase("topics.thinks_of")
 _CALLED = phrase("topics.called")
 
 _LISTING = word_set("topics.listing")
@@ -43,6 +45,9 @@ def note_topic(w: Walk, s: Sentence, mentions: list[Mention]) -> None:
         w.money = max(0, w.money - 1)
     if w.money == 3:
         w.out.money.add(s.index)
+    before = w.sentences[s.index - 1] if s.index else s
+    if _BEGGED_OFF.search(text) and w.named.get(before.index) and _THINKS_OF.search(before.text):
+        w.planting = 4
     if cases.asks_for_plant(s):
         w.planting = 4  # one less when this sentence is done
     plans = (cases.plans_planting(s) or _plants_with(w, s, mentions)) and not s.asked

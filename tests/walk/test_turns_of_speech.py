@@ -182,3 +182,85 @@ def test_a_question_what_to_plant_is_answered():
     d = heard("The wattle's had it, out.", "What would you put there?", "A blueberry ash.")
     assert [p.species.botanical for p in d.plantings] == ["Elaeocarpus reticulatus"]
     assert len(d.trees) == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "botanical"),
+    [
+        # Somebody's name, denied, with another tree just before.
+        (["A sugar maple, keep it.", "On the lawn she says copper beech. It isn't, it's an "
+          "American beech."], ["Acer saccharum", "Fagus grandifolia"]),
+        (["A red oak, twenty inches, fell it.", "Front lawn, the big one, the label says bigleaf "
+          "maple.", "It's not a maple, it's a western sycamore."],
+         ["Quercus rubra", "Platanus racemosa"]),
+        (["Husband says the one by the shed is a hickory.", "It's not a hickory, it's a black "
+          "walnut. Eighteen inches."], ["Juglans nigra"]),
+        (["What about this one, is it an ash?", "It's a Chinese pistache. Ten inches."],
+         ["Pistacia chinensis"]),
+        (["A river birch, forty feet.", "The bloke said it was a poinciana but it's not."],
+         ["Betula nigra"]),
+        # Taken back by number.
+        (["Tree four, ash, 30 centimetres, keep.", "Tree five, field maple. Fell.",
+          "Number four, I said ash, make that rowan."], ["Sorbus aucuparia", "Acer campestre"]),
+        (["T1, oak, 900. T2, field maple, 400.", "Correction, T1, that's a Turkey oak."],
+         ["Quercus cerris", "Acer campestre"]),
+        # Kinds told apart, and a kind only spoken of.
+        (["That little juniper, the Rocky Mountain one, fourteen feet."], ["Juniperus scopulorum"]),
+        (["A coast live oak, twenty inches.", "I won't guess on an oak."], ["Quercus agrifolia"]),
+        (["A red oak by the gate, sixty feet.", "I'd have talked them into a rowan."],
+         ["Quercus rubra"]),
+    ],
+)  # fmt: skip
+def test_names_given_and_taken_back(said, botanical):
+    assert [t.species.botanical for t in heard(*said).trees] == botanical
+
+
+@pytest.mark.parametrize(
+    ("said", "decision"),
+    [
+        ("If it were mine I'd have it out, but she's fond of it, so we'll leave it.", "retain"),
+        ("Take it down if it gets any worse.", None),
+        ("It's full of mistletoe, get that out of there.", "prune"),
+        ("My instinct is remove, but the client would like it kept, so monitor annually.",
+         "monitor"),
+        ("Shorten that limb by a third. So we're not removing it.", "prune"),
+        ("Nobody prunes it till the lab comes back.", None),
+        ("Don't let anybody prune it.", "retain"),
+        ("The owner wants it kept and so do I.", "retain"),
+        ("I'd get a climbing guy to open that up and look inside.", "inspect"),
+        ("He's not too bad, we'll look at him again next summer.", "monitor"),
+        ("I'd want to know that before I sign anything.", None),
+    ],
+)  # fmt: skip
+def test_conditions_and_contrasts(said, decision):
+    assert (
+        heard("There's a red oak by the gate, twenty inches.", said).trees[0].decision == decision
+    )
+
+
+def test_another_speaker_names_the_tree_that_is_judged():
+    cues, _ = parse_cues(
+        "00:00.000 --> 00:05.000\nAl: Start with the red oak, thirty inches, leave it.\n\n"
+        "00:05.000 --> 00:08.000\nJo: This crabapple's a mess.\n\n"
+        "00:08.000 --> 00:12.000\nAl: Yes, thin it out. Eight inches.\n"
+    )
+    assert [(t.species.botanical, t.decision) for t in draft(cues).trees] == [
+        ("Quercus rubra", "retain"),
+        ("Malus", "prune"),
+    ]
+
+
+def test_marks_are_guessed_and_not_shown():
+    lines = (
+        "okay first one is a pin oak by the gate thirty inches sixty feet nothing wrong with it",
+        "leave it next to it is a silver maple it's split down the middle take it out then there's",
+        "three red maples along the wall lift them over the path to eight feet",
+    )
+    d = heard(*lines)
+    assert [(t.species.botanical, t.count, t.decision) for t in d.trees] == [
+        ("Quercus palustris", 1, "retain"),
+        ("Acer saccharinum", 1, "remove"),
+        ("Acer rubrum", 3, "prune"),
+    ]
+    said = " ".join(m.said for t in d.trees for m in t.moments)
+    assert not set(".,") & set(said)
