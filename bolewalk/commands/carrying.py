@@ -26,7 +26,7 @@ def export(*, data: str, media: Path | None, numbers: tuple[int, ...], out: Path
     """Write surveys, all where none is named, as folders anybody can read.
 
     Each gets a folder by its number: `survey`, the survey folder with every file and, in
-    record.json, its whole history; and `issues`, what was sealed with the files it was made from.
+    record.json, its whole history; and `issues`, what was sealed, laid out to be read.
     Only open formats: TOML, CSV, GeoJSON, JSON, and files as they came. `bolewalk bring` takes a
     survey in elsewhere.
     """
@@ -68,8 +68,7 @@ def export(*, data: str, media: Path | None, numbers: tuple[int, ...], out: Path
 def bring(*, folders: tuple[Path, ...], data: str, media: Path | None, who: str) -> None:
     """Take survey FOLDERS into the store, each with its history where it has a record.json.
 
-    What `bolewalk export` wrote may be given as well: its survey is taken in. Sealed issues stay
-    with the store that sealed them; their folders can be kept and printed as they are.
+    What `bolewalk export` wrote may be given as well: its survey is taken in.
     """
     from bolewalk.intake.folder import SurveyUnreadableError
     from bolewalk.store.errors import StoreError

@@ -55,7 +55,8 @@ def test_exported_and_brought_into_another_store_it_is_equal(store, place, tmp_p
     done = run.invoke(main, ["export", *options(place), "--out", str(tmp_path / "out")])
     assert done.exit_code == 0, done.output
     first = files(tmp_path / "out")
-    assert {Path(n).suffix for n in first} <= OPEN
+    # Older files lie in record/ under their SHA-256, without an ending.
+    assert {Path(n).suffix for n in first if "/record/" not in n} <= OPEN
     assert first["1/issues/1/papers/report.pdf"] == b"%PDF as issued"
     assert json.loads(first["1/issues/1/sealed.json"])["number"] == "../1"
     new = ["--data", str(tmp_path / "new")]
@@ -65,15 +66,15 @@ def test_exported_and_brought_into_another_store_it_is_equal(store, place, tmp_p
     assert done.exit_code == 0, done.output
     done = run.invoke(main, ["export", *new, "--out", str(tmp_path / "again")])
     assert done.exit_code == 0, done.output
-    # Byte for byte; seals stay with the store that made them.
+    # Byte for byte, the sealed issue too; but that the edited table came as a file of its own,
+    # which is one step more of the history.
     again = files(tmp_path / "again")
     record = "1/survey/record.json"
-    groups, before = (json.loads(f.pop(record))["groups"] for f in (again, first))
-    assert again == {n: b for n, b in first.items() if "/issues/" not in n}
-    # The history is the same, with one step more: the table that was edited came as a new file.
-    assert groups[:-1] == before
-    (step,) = groups[-1]["steps"]
-    assert (groups[-1]["action"], step["kind"], step["key"]) == ("import", "file", "trees.csv")
+    told, before = (json.loads(f.pop(record)) for f in (again, first))
+    assert {n: again.get(n) for n in first} == first
+    assert told["groups"][:-1] == before["groups"]
+    (step,) = told["groups"][-1]["steps"]
+    assert (step["kind"], step["key"]) == ("file", "trees.csv")
     with Store.open(tmp_path / "new") as other:
         assert verify(other) == ()
         for number in (1, 2):
