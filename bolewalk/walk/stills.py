@@ -107,7 +107,8 @@ def footage_of(
             if found is not None:
                 footage.append(Footage(found, offset + section.start_s))
         cues, _ = read_cues(transcript, file=transcript.name)
-        offset += max((c.end_s for c in cues), default=0.0)
+        recorded = max((s.start_s + s.duration_s for s in sections), default=0.0)
+        offset += max(recorded, max((c.end_s for c in cues), default=0.0))
     return tuple(footage), tuple(problems)
 
 
