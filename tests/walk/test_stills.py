@@ -172,9 +172,9 @@ def test_the_recordings_behind_transcripts(tmp_path):
         [(joined, None), (alone, None), (foreign, Path(tmp_path / "c.mp4"))]
     )  # fmt: skip
     assert problems == ()
-    # The line in brackets lasts five seconds, 3.75 + 6 = 9.75.
+    # The recordings last 4 s, and the line in brackets five from its first: 4 + 6 = 10.
     assert [(f.recording.name, f.start_s) for f in footage] == [
-        ("a.mp4", 0.0), ("b.mp4", 2.0), ("c.mp4", 9.75),
+        ("a.mp4", 0.0), ("b.mp4", 2.0), ("c.mp4", 10.0),
     ]  # fmt: skip
 
 
