@@ -57,10 +57,14 @@ def free_words(kind: str) -> tuple[str, ...]:
 
 
 def open_question(sheet: Sheet, fact: str) -> tuple[Question, tuple[str, ...]] | None:
-    """Give an open question and the trees it bears on; None where it is open no more."""
-    found = [
-        (i.tree, q) for i in sheet.reckoning.known_impacts() for q in i.questions if q.fact == fact
-    ]
+    """Give an open question and the trees it bears on; None where it is open no more.
+
+    Trees whose facts are not tried yet are tried: the desk may have started anew since it asked.
+    """
+    reckoning = sheet.reckoning
+    for tree_id in reckoning.pending:
+        reckoning.impact(tree_id)
+    found = [(i.tree, q) for i in reckoning.known_impacts() for q in i.questions if q.fact == fact]
     return (found[0][1], tuple(tree for tree, _ in found)) if found else None
 
 
