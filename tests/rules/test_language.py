@@ -35,7 +35,8 @@ BY_PATTERN = (
     | {f"date.{x}" for x in ("permit", "permit_if", "season", "season_only", "season_unless")}
     | {f"rule.grove_{x}" for x in ("in", "out", "cannot_tell")}
     | {f"date.{x}" for x in ("permit_working", "permit_if_working", "digging_holidays",
-                             "permit_given_until", "permit_runs_out", "wire", "wire_working", "digging")}
+                             "permit_given_until", "permit_runs_out", "wire",
+                             "wire_working", "digging")}
     | {"rule.penalty", "rule.emergency", "rule.species_doubt", "rule.species_doubt_candidates"}
 )  # fmt: skip
 
