@@ -14,9 +14,10 @@ from bolewalk.model.trees import Tree
 from bolewalk.model.works import Work
 from bolewalk.papers.draw.frame import Box, Frame
 from bolewalk.papers.draw.hatches import hatch_for, hatch_lines
+from bolewalk.papers.draw.inked import inked
 from bolewalk.papers.draw.labels import Label, LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.scene import PENS, Point, Scene, chords
+from bolewalk.papers.draw.scene import Point, Scene, chords
 from bolewalk.papers.shapes import (
     CutSide,
     Outline,
@@ -122,11 +123,8 @@ def _around(bounds: Sequence[Box]) -> Box:
 
 
 def _holds(outer: Box, inner: Box) -> bool:
-    return (
-        outer[0] <= inner[0]
-        and outer[1] <= inner[1]
-        and outer[2] >= inner[2]
-        and outer[3] >= inner[3]
+    return all(o <= i for o, i in zip(outer[:2], inner[:2], strict=True)) and all(
+        o >= i for o, i in zip(outer[2:], inner[2:], strict=True)
     )
 
 
@@ -395,29 +393,6 @@ def _named_once(
         middle = shapely.union_all([s for _, s in group]).envelope.centroid
         out.append(min(group, key=lambda g: g[1].distance(middle)))
     return sorted(out, key=lambda g: -g[1].area)
-
-
-def inked(scene: Scene) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """Give points along what is drawn, 1 mm apart, hatches left out."""
-    short: list[tuple[Point, Point]] = []
-    out = []
-    for stroke in scene.strokes:
-        if stroke.pen in ("hatch", "hatch_existing", "grid", "") or len(stroke.points) < 2:
-            continue
-        step = 1.0 if PENS[stroke.pen].width_mm > 0.15 else 1.6
-        ring = [*stroke.points, stroke.points[0]] if stroke.closed else stroke.points
-        if len(ring) == 2 and math.dist(*ring) <= step:
-            short.append((ring[0], ring[1]))
-            continue
-        xy = np.array(ring)
-        along = np.concatenate([[0.0], np.hypot(*np.diff(xy, axis=0).T).cumsum()])
-        at = np.linspace(0.0, along[-1], max(2, math.ceil(along[-1] / step)))
-        out.append(
-            np.column_stack([np.interp(at, along, xy[:, 0]), np.interp(at, along, xy[:, 1])])
-        )
-    if short:
-        out.append(np.array(short).reshape(-1, 2))
-    return np.vstack(out) if out else np.empty((0, 2))
 
 
 def _xy(coords: Iterable[Sequence[float]]) -> list[tuple[float, float]]:

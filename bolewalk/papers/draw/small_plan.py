@@ -7,9 +7,10 @@ from shapely.geometry import Polygon
 from bolewalk.model.units import M_PER_FT, UnitSystem
 from bolewalk.model.works import Work
 from bolewalk.papers.draw.frame import Box, Frame, Scale
+from bolewalk.papers.draw.inked import inked
 from bolewalk.papers.draw.labels import Label, LabelBoard
 from bolewalk.papers.draw.marks import draw_mark
-from bolewalk.papers.draw.plan import PlanTree, draw_work, inked, plan_extent
+from bolewalk.papers.draw.plan import PlanTree, draw_work, plan_extent
 from bolewalk.papers.draw.scene import Note, Scene
 from bolewalk.papers.shapes import crown_outline, work_geometry
 
