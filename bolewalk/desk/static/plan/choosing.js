@@ -31,6 +31,7 @@ export function showSelected() {
     else pick?.removeAttribute("aria-current");
   }
   const body = one("#selected-body");
+  const held = heldIn(body);
   const tree = treeOf(now.selected);
   const work = workOf(now.selected);
   one("#selected").classList.toggle("some", Boolean(tree || work));
@@ -53,6 +54,17 @@ export function showSelected() {
     p.textContent = "Nothing. Choose a tree or a work, on the plan or in the lists below.";
     body.replaceChildren(p);
   }
+  if (held < 0) return;
+  // Whoever kept something from the panel goes on from there.
+  const again = [...body.querySelectorAll(FIELDS)][held] ?? one("#selected-title");
+  if (again instanceof HTMLElement) again.focus();
+}
+
+const FIELDS = "input, select, textarea, button, a[href], summary";
+
+/** Which of the panel's controls has the focus, -1 where none has. @param {HTMLElement} body */
+function heldIn(body) {
+  return [...body.querySelectorAll(FIELDS)].findIndex((e) => e === document.activeElement);
 }
 
 /** The next of a list, round and round. @param {any[]} list @param {string} kind @param {number} by */
