@@ -1,8 +1,9 @@
 """How every command talks: options they share, progress, problems, exit codes."""
 
 import json
+import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NoReturn
 
@@ -11,8 +12,13 @@ import click
 from bolewalk.model.problems import Problem, has_faults
 
 __all__ = [
-    "AsJson", "Lenient", "Steps", "SurveyFolder", "leave", "misuse", "report", "say", "write_text",
+    "AsJson", "Lenient", "Steps", "SurveyFolder", "grouped_lines", "leave", "misuse", "report",
+    "say", "write_text",
 ]  # fmt: skip
+
+_SHOWN = 5
+"""Problems alike that are printed before the rest is counted."""
+_NUMBER = re.compile(r"\d+")
 
 SurveyFolder = click.argument("survey", type=click.Path(path_type=Path))
 AsJson = click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON.")
@@ -52,11 +58,32 @@ def report(problems: Sequence[Problem], *, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps([p.as_dict() for p in problems], ensure_ascii=False, indent=1))
         return
-    for problem in problems:
-        say(problem.line())
+    for line in grouped_lines(problems):
+        say(line)
     faults = sum(p.level == "fault" for p in problems)
     if problems:
         say(f"{faults} fault(s), {len(problems) - faults} notice(s)")
+
+
+def grouped_lines(problems: Sequence[Problem]) -> Iterator[str]:
+    """Give the problems as lines: of those alike in one file, the first few and how many more.
+
+    A column filled in wrongly in every row is one thing to mend, however long the table; every
+    single one is in the JSON.
+    """
+    alike: dict[tuple[str, str, str | None, str], list[Problem]] = {}
+    for p in problems:
+        # Numbers in what was expected (a row, a count) make no other problem of it.
+        key = (p.level, p.file, p.field, _NUMBER.sub("#", p.expected))
+        alike.setdefault(key, []).append(p)
+    for group in alike.values():
+        shown = group if len(group) <= _SHOWN + 1 else group[:_SHOWN]
+        yield from (p.line() for p in shown)
+        if len(group) > len(shown):
+            first = group[0]
+            where = f"{first.file}{f', {first.field}' if first.field else ''}"
+            more = len(group) - len(shown)
+            yield f"{first.level}: {where}: and {more:,} more like it (--json lists every one)"
 
 
 def leave(problems: Sequence[Problem], *, lenient: bool) -> None:

@@ -45,6 +45,7 @@ from bolewalk.rules.table import RuleTable
 
 __all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]
 
+_A_LINK = "a link, which is not followed: put the file itself into the survey folder"
 _NOT_THERE = "not there: a survey is a folder with a survey.toml in it"
 _PHOTOS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff"})
 
@@ -80,6 +81,8 @@ def read_folder(path: Path) -> Job:
     except (OSError, RuntimeError, ValueError):
         # Too long a name, or a link that leads to itself.
         raise _unreadable(_NOT_THERE) from None
+    if (root / HEAD_FILE).is_symlink():
+        raise _unreadable(_A_LINK)
     return read_survey(FolderSource(root))
 
 

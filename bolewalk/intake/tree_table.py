@@ -2,6 +2,7 @@
 
 import math
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -149,9 +150,15 @@ def read_tree_records(
     ]
     if not rows:
         whole.tell(None, "no rows", "a row for each tree", level="notice")
-    ids = Counter(cells["tree"].strip() for _, cells in rows if cells is not None)
+    ids = Counter(_same_id(cells["tree"].strip()) for _, cells in rows if cells is not None)
     trees = [_tree(n, cells, ids, reading) for n, cells in rows if cells is not None]
     return tuple(t for t in trees if t is not None), tuple(whole.problems)
+
+
+def _same_id(name: str) -> str:
+    """Give what two ids that look the same have in common: composed letters, no invisible marks."""
+    plain = unicodedata.normalize("NFC", name)
+    return "".join(c for c in plain if unicodedata.category(c) != "Cf") or plain
 
 
 def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading) -> Tree | None:
@@ -165,10 +172,11 @@ def _tree(n: int, cells: Mapping[str, str], ids: Counter[str], reading: _Reading
     if len(name) > longest:
         place.tell("tree", name, f"an id of at most {longest} characters; the row is left out")
         return None
-    twice = ids[name] > 1
+    times = ids[_same_id(name)]
+    twice = times > 1
     if twice:
         place.tell(
-            "tree", name, f"an id used once, not {ids[name]} times; all rows with it are left out"
+            "tree", name, f"an id used once, not {times} times; all rows with it are left out"
         )
     x, y = _position(row, reading.grid, place)
     stems, by_girth = _stems(row, reading, place)
