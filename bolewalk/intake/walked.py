@@ -7,7 +7,7 @@ from bolewalk.drawing.details import Place
 from bolewalk.intake.job import WalkPart
 from bolewalk.intake.reading import SurveyReading, suffix_of
 from bolewalk.intake.recording import PLAYABLE
-from bolewalk.walk.cues import Cue, read_walk
+from bolewalk.walk.cues import Cue, read_walk, recorded_s
 from bolewalk.walk.transcript import sections_of
 
 __all__ = ["TRANSCRIPT_ENDINGS", "read_walked"]
@@ -31,7 +31,8 @@ def read_walked(reading: SurveyReading) -> tuple[tuple[Cue, ...], tuple[WalkPart
         found, problems = read_walk([(path, transcript)])
         reading.problems += problems
         cues += [replace(c, start_s=c.start_s + offset, end_s=c.end_s + offset) for c in found]
-        end = max((c.end_s for c in cues), default=offset)
+        # A recording may go on in silence after its last word: the next begins after that.
+        end = max(max((c.end_s for c in cues), default=offset), offset + recorded_s(path))
         parts += _parts(reading, transcript, recording, offset, end)
         offset = end
     return tuple(cues), tuple(parts)

@@ -14,7 +14,9 @@ from pathlib import Path
 from bolewalk.model.problems import Problem
 from bolewalk.walk.phrases import word_set
 
-__all__ = ["Cue", "arrow_times", "line_head", "parse_cues", "read_cues", "read_walk"]
+__all__ = [
+    "Cue", "arrow_times", "line_head", "parse_cues", "read_cues", "read_walk", "recorded_s",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +90,12 @@ def read_walk(paths: Iterable[tuple[Path, str]]) -> tuple[tuple[Cue, ...], tuple
         ]  # fmt: skip
         problems += wrong
         last = max((c.end_s for c in cues), default=offset)
-        offset = max(last, offset + _recorded_s(path))
+        offset = max(last, offset + recorded_s(path))
     return tuple(cues), tuple(problems)
 
 
-def _recorded_s(path: Path) -> float:
-    """Give how long the recordings behind a transcript are, 0 where its note does not tell."""
+def recorded_s(path: Path) -> float:
+    """Give how long the recordings behind a transcript are [s], 0 where its note does not tell."""
     try:
         with path.open("rb") as f:
             head = f.read(_HEAD_BYTES).decode("utf-8", errors="replace")

@@ -127,7 +127,7 @@ def test_signs_and_names_come_back():
     assert sections_of("WEBVTT\n\n00:01.000 --> 00:02.000\nthe oak\n") == ()
 
 
-@given(st.lists(st.tuples(st.floats(0, 3), st.floats(0, 2)), max_size=40))
+@given(st.lists(st.tuples(st.floats(0, 3), st.floats(0, 2)), min_size=1, max_size=40))
 def test_cues_are_in_order_short_and_lose_no_word(steps):
     words, at = [], 0.0
     for k, (gap, length) in enumerate(steps):
