@@ -18,7 +18,7 @@ from .conftest import WHEN
 WALK = b"""WEBVTT
 
 00:00:01.000 --> 00:00:06.000
-<v Ann>First a red oak, twenty inches, forty feet tall. It stays.
+<v Ann>First a northern red oak, twenty inches, forty feet tall. It stays.
 
 00:00:07.000 --> 00:00:12.000
 <v Ann>Next a dead white ash, remove it.
@@ -62,9 +62,9 @@ def test_page_shows_words_as_heard_on_a_time_line(desk: TestClient, walk: str) -
     page = desk.get(walk).text
     trees = found(page)
     assert {"northern red oak", "white ash"} <= set(trees)
-    assert "heard as “red oak”" in page
+    assert "heard as “northern red oak”" in page
     assert page.count("<circle") == len(trees)
-    assert "First a red oak, twenty inches" in page
+    assert "First a northern red oak, twenty inches" in page
     assert f"still to be decided, {len(trees)} of {len(trees)}" in page
 
 
@@ -84,8 +84,8 @@ def test_accepted_as_found(store: Store, desk: TestClient, walk: str) -> None:
     assert (cells["diameter"], cells["height"], cells["decision"]) == ("20in", "40", "retain")
     assert cells["tree"] == "T1"
     heard = kept(store, walk)[0]["heard"]
-    assert heard["species"] == "red oak"
-    assert heard["moments"][0]["said"].startswith("First a red oak")
+    assert heard["species"] == "northern red oak"
+    assert heard["moments"][0]["said"].startswith("First a northern red oak")
 
 
 def test_corrected_keeps_what_was_heard(store: Store, desk: TestClient, walk: str) -> None:

@@ -22,7 +22,7 @@ SLOW_MS = 60_000
 FIRST = """WEBVTT
 
 00:00:01.000 --> 00:00:02.500
-<v Ann>First a red oak, twenty inches, forty feet tall. It stays.
+<v Ann>First a northern red oak, twenty inches, forty feet tall. It stays.
 
 00:00:02.500 --> 00:00:04.000
 <v Ann>Next a dead white ash, remove it.
@@ -118,7 +118,7 @@ def test_every_correction_by_keyboard_keeps_what_was_heard(page: Page, tmp_path:
         shot(page, "walk-recordings", whole=True)
 
         # Taken in as found.
-        focus_on(page, "red oak")
+        focus_on(page, "northern red oak")
         page.keyboard.press("a")
         expect(page.get_by_text("Taken into the table")).to_have_count(1)
         # Corrected: the species typed anew, Enter takes it in.
@@ -147,7 +147,13 @@ def test_every_correction_by_keyboard_keeps_what_was_heard(page: Page, tmp_path:
         expect(page.get_by_text("still to be decided, 0 of 5")).to_be_visible()
         shot(page, "walk-decided", whole=True)
         # What was heard is on the page beside each decision, as it was said.
-        for heard in ("red oak", "white ash", "crab apple", "Douglas fir", "bigleaf maple"):
+        for heard in (
+            "northern red oak",
+            "white ash",
+            "crab apple",
+            "Douglas fir",
+            "bigleaf maple",
+        ):
             expect(page.get_by_text(f"heard as “{heard}")).not_to_have_count(0)
     with Store.open(data) as store:
         stored = store.load(number)

@@ -50,7 +50,8 @@ def cell(table):
 
 FULL = {
     "tree": "T1", "species": "Quercus robur", "x": "12.5", "y": "-3", "offset": "1",
-    "diameter": "24", "girth": "", "height": "45", "crown_base": "8", "crown": "12/15/10/14", "flare": "31",
+    "diameter": "24", "girth": "", "height": "45", "crown_base": "8", "crown": "12/15/10/14",
+    "flare": "31",
     "age": "over-mature", "health": "dead", "structure": "poor", "owner": "shared",
     "decision": "inspect", "form": "half-spheroid", "tag": "0117", "photo": "", "measured_at": "3",
     "tolerance": "poor", "access": "over the wall", "failure": "probable", "impact": "high",
