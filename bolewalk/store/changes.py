@@ -157,11 +157,14 @@ def _steps(
 def _clash(connection: Connection, edit: Edit, row: RowMapping | None) -> Clash:
     if row is None:
         return Clash(edit, None, None, "", "")
-    base = connection.execute(
-        select(changes.c.after).where(
-            changes.c.item_id == row["id"], changes.c.version == edit.version
-        )
-    ).scalar()
+    base = None
+    # A version that never was has nothing to it; a number no database takes must not reach one.
+    if 0 < edit.version <= row["version"]:
+        base = connection.execute(
+            select(changes.c.after).where(
+                changes.c.item_id == row["id"], changes.c.version == edit.version
+            )
+        ).scalar()
     by = connection.execute(
         select(groups.c.who, groups.c.at)
         .join(changes, changes.c.group_id == groups.c.id)

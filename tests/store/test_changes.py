@@ -266,3 +266,13 @@ def test_what_was_removed_can_be_made_anew_but_not_edited_late(store, clock):
     assert isinstance(store.change(number, [again], who="Ben", when=clock()), Conflict)
     assert store.load(number).get("note", "n1").version == 3
     assert verify(store) == ()
+
+
+@pytest.mark.parametrize("version", [-1, 99, 2**31, 2**63, 10**40])
+def test_an_edit_of_a_version_that_never_was_conflicts(store, survey, clock, version):
+    row = store.load(survey).of("tree")[0]
+    edit = Edit("tree", row.key, {"cells": {"tree": "T9"}}, version)
+    done = store.change(survey, [edit], who="Ada", when=clock())
+    assert isinstance(done, Conflict)
+    assert done.clashes[0].base is None
+    assert done.clashes[0].now == row
