@@ -1,10 +1,14 @@
 """What can go wrong with the store itself, told in words for the person at the desk."""
 
-__all__ = ["DatabaseError", "StoreError"]
+__all__ = ["DatabaseError", "NumberTakenError", "StoreError"]
 
 
 class StoreError(Exception):
     """The store cannot do what was asked; the text says why and what to do."""
+
+
+class NumberTakenError(StoreError):
+    """Another issue of the survey has the number."""
 
 
 class DatabaseError(StoreError):

@@ -18,7 +18,7 @@ from bolewalk.papers.reading import IssueStamp
 from bolewalk.papers.write import files_in, write_papers
 from bolewalk.store.changes import locked
 from bolewalk.store.database import reading, writing
-from bolewalk.store.errors import StoreError
+from bolewalk.store.errors import NumberTakenError, StoreError
 from bolewalk.store.folders import written_files
 from bolewalk.store.items import StoredSurvey, stamp
 from bolewalk.store.media import Medium
@@ -86,7 +86,8 @@ def issue_papers(
     """Make all papers of a survey as it is, and seal them.
 
     The papers are made from the very folder that is sealed with them, so that anyone can make
-    them again from it.
+    them again from it. Where no number is asked for and somebody else's issue takes the next one
+    meanwhile, they are printed anew with the one after it.
 
     Raises
     ------
@@ -96,24 +97,29 @@ def issue_papers(
         As `seal`.
     """
     stored = store.load(survey_id)
-    # On the papers stands the number, so it is chosen before they are made; `seal` refuses it
-    # where another issue took it meanwhile.
-    named = number or _next_number(i.number for i in list_issues(store, survey_id))
-    inputs = _keep_inputs(store, stored, when)
-    printed = IssueStamp(named, stamp(when)[:10], _sha256(_listing(inputs)))
+    inputs_sha256 = _sha256(_listing(_keep_inputs(store, stored, when)))
     with tempfile.TemporaryDirectory() as made:
         folder, out = Path(made, "survey"), Path(made, "papers")
         store.export_folder(survey_id, folder, revision=stored.revision, record=False)
-        findings = assess(read_folder(folder), progress=progress)
-        write_papers(
-            findings, out, progress=progress, catalogue=catalogue, files=files_in(folder),
-            issue=printed,
-        )  # fmt: skip
-        progress("sealing the papers")
-        return seal(
-            store, survey_id, out, revision=stored.revision, title=title, who=who, when=when,
-            number=named,
-        )  # fmt: skip
+        findings = None
+        while True:
+            # On the papers stands the number, so it is chosen before they are made; `seal` refuses
+            # it where another issue took it meanwhile.
+            named = number or _next_number(i.number for i in list_issues(store, survey_id))
+            findings = findings or assess(read_folder(folder), progress=progress)
+            write_papers(
+                findings, out, progress=progress, catalogue=catalogue, files=files_in(folder),
+                issue=IssueStamp(named, stamp(when)[:10], inputs_sha256),
+            )  # fmt: skip
+            progress("sealing the papers")
+            try:
+                return seal(
+                    store, survey_id, out, revision=stored.revision, title=title, who=who,
+                    when=when, number=named,
+                )  # fmt: skip
+            except NumberTakenError:
+                if number:
+                    raise
 
 
 def _next_number(taken: Iterable[str]) -> str:
@@ -164,8 +170,10 @@ def seal(
 
     Raises
     ------
+    NumberTakenError
+        Another issue has the number.
     StoreError
-        No papers, a number that is taken, no such survey.
+        No papers, no such survey.
     """
     stored = store.load(survey_id, revision=revision)
     inputs = _keep_inputs(store, stored, when)
@@ -179,7 +187,9 @@ def seal(
         locked(c, survey_id)
         taken = set(c.execute(select(issues.c.number).where(issues.c.survey_id == survey_id)).scalars())  # fmt: skip  # noqa: E501
         if number in taken:
-            raise StoreError(f"issue {number} of this survey is there already; it cannot be edited")
+            raise NumberTakenError(
+                f"issue {number} of this survey is there already; it cannot be edited"
+            )
         number = number or _next_number(taken)
         manifest = _manifest(
             stored.name, number, title, stamp(when), who, revision, inputs, issued

@@ -2,7 +2,10 @@
 
 import hashlib
 import json
+import shutil
+import threading
 
+import pypdfium2
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
@@ -11,7 +14,7 @@ from bolewalk.intake.folder import read_folder
 from bolewalk.papers.reading import IssueStamp
 from bolewalk.papers.write import files_in, write_papers
 from bolewalk.store.edits import set_cells
-from bolewalk.store.errors import StoreError
+from bolewalk.store.errors import NumberTakenError, StoreError
 from bolewalk.store.issues import (
     check_issue,
     issue_papers,
@@ -65,9 +68,7 @@ def test_papers_are_made_sealed_and_printed_again(store, survey, demo, tmp_path,
     hashes = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in demo.iterdir()}
     listing = json.dumps(dict(sorted(hashes.items())), separators=(",", ":")).encode()
     stamp = IssueStamp("1", "2026-05-12", hashlib.sha256(listing).hexdigest())
-    write_papers(
-        assess(read_folder(demo)), tmp_path / "made", files=files_in(demo), issue=stamp
-    )
+    write_papers(assess(read_folder(demo)), tmp_path / "made", files=files_in(demo), issue=stamp)
     expected = {
         p.relative_to(tmp_path / "made").as_posix(): p.read_bytes()
         for p in (tmp_path / "made").rglob("*")
@@ -166,3 +167,57 @@ def test_a_changed_paper_is_found(store, issue):
     path = store.files.path(issue.papers["report.pdf"].sha256)
     path.write_bytes(b"%PDF-1.7 as forged")
     assert check_issue(store, issue) == ("issue 1: report.pdf is missing or changed",)
+
+
+@pytest.fixture
+def two_trees(store, demo, tmp_path, clock):
+    """Head and tree table with its first two trees: quick to set."""
+    folder = tmp_path / "two"
+    folder.mkdir()
+    shutil.copy(demo / "trees.csv", folder)
+    lines = (folder / "trees.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    (folder / "trees.csv").write_text("".join(lines[:3]), encoding="utf-8")
+    (folder / "survey.toml").write_text(
+        '[survey]\nname = "Two"\ndate = 2026-05-12\nunits = "imperial"\n'
+        '[files]\ntrees = "trees.csv"\n[method]\nroot_zone = "inch-foot"\n',
+        encoding="utf-8",
+    )
+    return store.import_folder(folder, who="Ada", when=clock()).survey_id
+
+
+def test_two_who_issue_at_once_get_a_number_each(store, two_trees, clock):
+    day, chosen, first_is_sealed = clock(), threading.Barrier(2, timeout=60), threading.Event()
+    made, taken = {}, []
+
+    def issue(who):
+        waited = []
+
+        def step(name):
+            if not waited:
+                # Both have chosen "1" now. Ada goes first: layers are written one at a time.
+                waited.append(name)
+                chosen.wait()
+                if who == "Ben":
+                    assert first_is_sealed.wait(60)
+            if name == "sealing the papers":
+                taken.append(who)
+
+        try:
+            made[who] = issue_papers(
+                store, two_trees, title=f"Of {who}", who=who, when=day, progress=step
+            )
+        finally:
+            first_is_sealed.set()
+
+    threads = [threading.Thread(target=issue, args=(who,)) for who in ("Ada", "Ben")]
+    for t in threads:
+        t.start()
+    for t in threads:
+        t.join()
+    assert {who: i.number for who, i in made.items()} == {"Ada": "1", "Ben": "2"}
+    assert taken == ["Ada", "Ben", "Ben"]
+    # What is printed is the number that was sealed.
+    with pypdfium2.PdfDocument(printed(store, made["Ben"], "report.pdf")) as pdf:
+        assert "issue 2 of 2026-05-12" in pdf[0].get_textpage().get_text_bounded()
+    with pytest.raises(NumberTakenError, match="issue 2 of this survey is there already"):
+        issue_papers(store, two_trees, title="Own", who="Ada", when=day, number="2")

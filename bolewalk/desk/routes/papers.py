@@ -102,11 +102,9 @@ async def issue(request: Request) -> Response:
 
 
 def _ask_issue(desk: Desk, sheet: Sheet, title: str) -> None:
-    taken = {i.number for i in list_issues(desk.drawer.store, sheet.stored.id)}
-    number = next(str(n) for n in range(1, len(taken) + 2) if str(n) not in taken)
     desk.tasks.ask(
         "issue", sheet.stored.id, "", sheet.stored.revision,
-        who=desk.drawer.who, when=desk.drawer.clock(), title=title, number=number,
+        who=desk.drawer.who, when=desk.drawer.clock(), title=title,
     )  # fmt: skip
 
 
