@@ -24,6 +24,7 @@ from bolewalk.desk.stills import make_stills
 from bolewalk.desk.taking_in import take_in
 from bolewalk.papers.write import write_papers
 from bolewalk.store.issues import issue_papers, list_issues
+from bolewalk.store.kept import kept_files
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
@@ -309,7 +310,8 @@ def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], N
     out.parent.mkdir(parents=True, exist_ok=True)
     made = Path(tempfile.mkdtemp(dir=out.parent, prefix="making-"))
     try:
-        write_papers(findings, made, progress=step)
+        files = kept_files(store, task.survey, revision=task.revision)
+        write_papers(findings, made, progress=step, files=files)
         made.rename(out)
     finally:
         shutil.rmtree(made, ignore_errors=True)
@@ -318,8 +320,8 @@ def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], N
 
 def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
     del folder
-    sealed = [i for i in list_issues(store, task.survey) if i.number == task.number]
-    if sealed and sealed[0].at == task.asked_at:
+    mark = (task.asked_at, task.who, task.title)
+    if any((i.at, i.who, i.title) == mark for i in list_issues(store, task.survey)):
         # Sealed before the process was broken off.
         return ""
     issue_papers(

@@ -197,7 +197,7 @@ def _recordings(reading: Reading, out_dir: Path) -> tuple[Played, ...]:
         source = None if reading.files is None else reading.files(name)
         if source is None:
             continue
-        copied[name] = f"walk{n if len(names) > 1 else ''}{source.suffix.lower()}"
+        copied[name] = f"walk{n if len(names) > 1 else ''}{Path(name).suffix.lower()}"
         target = out_dir / "client" / copied[name]
         if not (target.exists() and target.samefile(source)):
             shutil.copyfile(source, target)

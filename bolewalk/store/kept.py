@@ -26,4 +26,10 @@ def kept_files(
         for item in stored.items
         if item.kind == "file" and item.body is not None
     }
-    return paths.get
+
+    def find(name: str) -> Path | None:
+        path = paths.get(name)
+        # One that was removed for good is named still.
+        return path if path is not None and path.is_file() else None
+
+    return find

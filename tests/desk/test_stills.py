@@ -2,12 +2,15 @@
 
 import io
 from datetime import date
+from pathlib import Path
 
 import av
 import numpy as np
+import pypdfium2
 from PIL import Image
 from starlette.testclient import TestClient
 
+from bolewalk.desk.tasks import papers_folder
 from bolewalk.store.edits import new_tree, set_head
 from bolewalk.store.items import Edit
 from bolewalk.store.store import Store
@@ -36,7 +39,7 @@ def film() -> bytes:
     return out.getvalue()
 
 
-def test_photographs_and_stills_of_a_tree(store: Store, desk: TestClient) -> None:
+def test_photographs_and_stills_of_a_tree(store: Store, desk: TestClient, data: Path) -> None:
     number = store.create_survey(
         "Sedge Lane", visited=date(2026, 5, 1), units="imperial", who="Tobin", when=WHEN
     )
@@ -72,3 +75,18 @@ def test_photographs_and_stills_of_a_tree(store: Store, desk: TestClient) -> Non
     assert Image.open(io.BytesIO(still.content)).size == (160, 120)
     assert desk.get(f"{root}/stills/..%2fstills.json").status_code == 404
     assert desk.get(f"{root}/trees/T1").text.count("<img ") == 2
+
+    # A draft of the papers shows what an issue would: the photograph, and the walk to be played.
+    assert desk.post(f"{root}/papers/make").status_code == 303
+    until(lambda: not any(t.open for t in tasks.of(number)))
+    assert [(t.state, t.says) for t in tasks.of(number)] == [("done", "")]
+    made = papers_folder(data / "desk", number, "", store.load(number).revision)
+    with pypdfium2.PdfDocument(made / "report.pdf") as pdf:
+        report = "".join(p.get_textpage().get_text_bounded() for p in pdf)
+        drawn = [
+            o.get_px_size() for p in pdf for o in p.get_objects()
+            if isinstance(o, pypdfium2.PdfImage)
+        ]  # fmt: skip
+    assert "Taken 2026-05-01 09:30" in report
+    assert drawn == [(30, 20)]
+    assert (made / "client" / "walk.mp4").stat().st_size == len(film())
