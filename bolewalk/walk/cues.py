@@ -13,6 +13,7 @@ from pathlib import Path
 
 from bolewalk.model.problems import Problem
 from bolewalk.walk.phrases import word_set
+from bolewalk.walk.turns import split_turns, turn_labels
 
 __all__ = [
     "Cue", "arrow_times", "line_head", "parse_cues", "read_cues", "read_walk", "recorded_s",
@@ -162,7 +163,21 @@ def parse_cues(text: str, *, file: str = "") -> tuple[tuple[Cue, ...], tuple[Pro
     if not cues and not problems:
         problems.append(Problem(file, None, None, "no words", "a walk that is spoken", "notice"))
     told = (*problems, *_order(cues, file))
-    return tuple(_carried(sorted(cues, key=lambda c: c.start_s))), told
+    return tuple(_carried(_parted(sorted(cues, key=lambda c: c.start_s)))), told
+
+
+def _parted(cues: list[Cue]) -> list[Cue]:
+    """Part the cues in which the speaker changes; each part keeps the cue's times."""
+    openers = {c.speaker for c in cues} - {""}
+    labels = turn_labels([c.text for c in cues], openers=openers, never=_NO_LABELS)
+    if not labels:
+        return cues
+    return [
+        replace(c, text=words, speaker=speaker or c.speaker)
+        for c in cues
+        for speaker, words in split_turns(c.text, labels)
+        if any(x.isalnum() for x in words)
+    ]
 
 
 def _carried(cues: list[Cue]) -> list[Cue]:

@@ -90,6 +90,10 @@ _THINGS = phrase("decisions.things")
 _PART_SUBJECT = phrase("decisions.part_subject")
 _LONG_AGO = phrase("decisions.long_ago")
 _NEEDED = re.compile(r"(?:wants?|needs?) (?:\w+ )?\w+ing\b")
+_OWN_NEED = re.compile(
+    r"\bthey(?: all| both| only| just)? (?:want|need) (?:an?|some|their) (?:\w+ )?$"
+)
+_BY_THEN = re.compile(r"\b(?:inspect|check|look)\b(?!.*\bagain\b).*\bbefore\b")
 _BE = phrase("decisions.be")
 
 
@@ -151,8 +155,9 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     clause = before.rpartition(" , ")[2]
     opens = m.group().split()[0]
     # "They only want clipping" is said of trees, "they want it clipped" of people.
-    needed = _NEEDED.match(m.group())
-    others = _OTHERS.search(clause if needed else f"{clause}{opens}") or (
+    needed = _NEEDED.match(m.group()) or _OWN_NEED.search(before)
+    lead = "" if _OWN_NEED.search(before) else clause
+    others = _OTHERS.search(lead if needed else f"{clause}{opens}") or (
         said.object != "before"
         and said.decision in ("remove", "prune")
         and _THIRD.search(clause.strip())
@@ -167,6 +172,8 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     if _WHEN.search(clause) and said.decision != "inspect":
         return None
     decision, strength = said.decision, said.strength
+    if decision == "monitor" and _BY_THEN.search(m.group()):
+        decision = "inspect"  # "inspect the cable before next winter" is once, not again
     if decision in ("remove", "prune") and _IF_AFTER.search(text[m.end() :]):
         return None
     if decision == "retain" and _TILL.match(text[m.end() :]):
