@@ -13,6 +13,7 @@ __all__ = [
     "condition",
     "expects_tree",
     "guess_region",
+    "in_its_place",
     "makes_room",
     "owner_said",
     "plans_planting",
@@ -21,6 +22,7 @@ __all__ = [
     "region_points",
     "retracts",
     "speaks_of_money",
+    "takes_up",
 ]  # fmt: skip
 
 _RECAP = phrase("cases.recap")
@@ -32,6 +34,9 @@ _WOULD = phrase("cases.would")
 _PLANT_OPENS = phrase("cases.plant_opens")
 _PLANT_ASKED = phrase("cases.plant_asked")
 _SUITS = phrase("cases.suits")
+_REPLACES = phrase("cases.replaces")
+_TAKES_UP = phrase("cases.takes_up")
+_IN_ITS_PLACE = phrase("cases.in_its_place")
 _MAKES_ROOM = phrase("cases.makes_room")
 _NO_PLANT = phrase("cases.no_plant")
 _MONEY = phrase("cases.money")
@@ -52,12 +57,22 @@ def begins_recap(sentence: Sentence, *, names: bool) -> bool:
 def plans_planting(sentence: Sentence) -> bool:
     """Whether the sentence is about what to plant."""
     text = sentence.text
-    return bool(_PLANT.search(text) or _PLANT_OPENS.search(text) or _SUITS.search(text))
+    return any(p.search(text) for p in (_PLANT, _PLANT_OPENS, _SUITS, _REPLACES))
 
 
 def asks_for_plant(sentence: Sentence) -> bool:
     """Whether it is asked what to plant: "what would you put there?"."""
     return bool(_PLANT_ASKED.search(sentence.text))
+
+
+def takes_up(text: str) -> bool:
+    """Whether a wish is taken up: "she asked for a rowan, and that's a good idea"."""
+    return bool(_TAKES_UP.search(text))
+
+
+def in_its_place(after: str) -> bool:
+    """Whether the words after a name give it the place of one that goes: "where the ash was"."""
+    return bool(_IN_ITS_PLACE.search(after))
 
 
 def makes_room(before: str) -> bool:

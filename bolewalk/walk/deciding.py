@@ -153,6 +153,8 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
     if w.recap and (pair := _counted_at(w, s, hit)) is not None:
         return [pair]
     behind = [t for m, t in spoken if begin <= m.start < hit.start and not m.place]
+    if len(behind) > 1 and "both" in s.words[max(0, hit.start - 1) : hit.end]:
+        return behind[-2:]
     first = hit.start == 0 or bool(s.tokens[hit.start - 1].after)
     alone = first and bool(s.tokens[hit.end - 1].after)
     if alone and behind:

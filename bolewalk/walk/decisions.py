@@ -95,6 +95,9 @@ _OWN_NEED = re.compile(
 )
 _BY_THEN = re.compile(r"\b(?:inspect|check|look)\b(?!.*\bagain\b).*\bbefore\b")
 _BE = phrase("decisions.be")
+_WHERE = re.compile(
+    r" (?:by|at|on|near|behind|in|along|over|under|beside|against) the \w+(?: \w+)?$"
+)
 
 
 def find_decisions(sentence: Sentence) -> list[DecisionHit]:
@@ -183,8 +186,9 @@ def _hit(said: _Phrase, m: re.Match[str], text: str, starts: list[int]) -> Decis
     if decision == "remove" and _PRONOUN & set(m.group().split()) and _BURDEN.search(before):
         decision = "prune"
     if decision == "remove" and said.object == "before":
-        subject = (clause + m.group()).rpartition(" ")[0].strip(" ,")
-        if _part_before(clause) or _THINGS.search(clause.strip()) or _THINGS.search(subject):
+        subject = _WHERE.sub("", (clause + m.group()).rpartition(" ")[0].strip(" ,"))
+        whole = _WHERE.sub("", clause.strip())
+        if _part_before(clause) or _THINGS.search(whole) or _THINGS.search(subject):
             return None
         if _PART_SUBJECT.search(clause.strip()):
             decision = "prune"

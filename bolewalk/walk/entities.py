@@ -11,7 +11,7 @@ from bolewalk.walk.mentions import Mention
 from bolewalk.walk.phrases import word_set
 from bolewalk.walk.sentences import Moment, Sentence
 
-__all__ = ["DecisionSaid", "Named", "SizeOf", "TreeFound", "fits", "name_it", "pick"]
+__all__ = ["DecisionSaid", "Named", "SizeOf", "TreeFound", "fits", "fits_plant", "name_it", "pick"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +189,15 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     if any(p.rank == "genus" and p.genus == plant.genus for p in plants):
         return True
     return key in _call_names(plant.botanical, plant.common)
+
+
+def fits_plant(mention: Mention, plant: Plant | None) -> bool:
+    """Whether the phrase can mean the plant, going by the name alone."""
+    if plant is None:
+        return False
+    return plant in mention.name.plants or mention.name.key in _call_names(
+        plant.botanical, plant.common
+    )
 
 
 _SIZES = {

@@ -299,7 +299,9 @@ def _role(
         return "generic"
     third = bool(
         re.search(
-            r"\b(?:wants|wanted|loves|loved|likes|hates|asked about|asked for)(?: an?)?$", clause
+            r"\b(?:wants|wanted|loves|loved|likes|hates|keen on"
+            r"|(?:asked|asking) (?:about|for|after))(?: an?)?$",
+            clause,
         )
     )
     article = {"a", "an"} & set(words) and not third

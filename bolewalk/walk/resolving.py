@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 
 from bolewalk.walk import cases
+from bolewalk.walk.choosing import choose
 from bolewalk.walk.decisions import find_decisions
 from bolewalk.walk.entities import (
     TreeFound,
@@ -217,9 +218,10 @@ def _of_its_kind(w: Walk, s: Sentence, m: Mention) -> bool:
 
 def _planned(w: Walk, s: Sentence, m: Mention) -> bool:
     """Whether the name is that of a plant proposed a moment ago."""
-    for p in w.out.plantings:
+    for p in list(w.out.plantings):
         if p.named.plant in m.name.plants and (m.definite or w.planting):
             p.moments.append(s.moment)
+            choose(w, s, p)
             return True
     return False
 

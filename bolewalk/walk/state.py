@@ -13,12 +13,19 @@ from bolewalk.walk.sentences import Moment, Sentence
 __all__ = ["Planting", "Reading", "Walk"]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Planting:
-    """A plant to be planted, with every moment it was spoken of."""
+    """A plant to be planted, with every moment it was spoken of.
+
+    `key` is its name as heard, `sentence` where it was proposed, `alternatives` the plants
+    proposed before it of which it may take the place ("or a lime").
+    """
 
     named: Named
     moments: list[Moment]
+    key: str = ""
+    sentence: int = -9
+    alternatives: "list[Planting]" = field(default_factory=list)
 
 
 @dataclass(slots=True)

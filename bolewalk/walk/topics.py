@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 
 from bolewalk.walk import cases
+from bolewalk.walk.choosing import add_planting, choose, chosen_again
 from bolewalk.walk.decisions import find_decisions
 from bolewalk.walk.entities import (
     fits,
@@ -14,7 +15,7 @@ from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
-from bolewalk.walk.state import Planting, Walk
+from bolewalk.walk.state import Walk
 
 __all__ = ["note_topic", "take_planting"]
 
@@ -29,6 +30,12 @@ _BEGGED_OFF = phrase("topics.begged_off")
 _THINKS_OF = phrase("topics.thinks_of")
 _CALLED = phrase("topics.called")
 
+_ROW_OF = phrase("topics.row_of")
+_EXCUSED = phrase("topics.excused")
+_STANDING = word_set("topics.standing")
+_STOCK = word_set("topics.stock")
+
+_SOON = 3
 _LISTING = word_set("topics.listing")
 
 
@@ -85,6 +92,8 @@ def _priced(w: Walk, s: Sentence, *, named: bool) -> bool:
 
 
 def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
+    if not w.recap and any(_takes_a_place(s, m) for m in mentions):
+        return True
     return (
         not w.recap
         and any(
@@ -98,13 +107,24 @@ def _plants_with(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
         and any(
             not m.definite
             and cases.plants_with(
-                " ".join(s.words[max(0, m.start - 9) : m.start]),
-                article=m.indefinite,
+                _ROW_OF.sub("", " " + " ".join(s.words[max(0, m.start - 12) : m.start])).strip(),
+                article=m.indefinite or s.words[max(0, m.start - 1) : m.start] == ("of",),
                 going=w.planting > 0,
             )
             for m in mentions
         )
     )
+
+
+def _takes_a_place(s: Sentence, m: Mention) -> bool:
+    """Whether a plant is wished and taken up, or takes the place of one that goes."""
+    after = " ".join(s.words[m.end :])
+    if m.definite or m.role in ("negated", "gone", "compare", "elsewhere"):
+        return False
+    if m.role == "generic":
+        return cases.takes_up(after)
+    standing = _STANDING & set(s.words[: m.start])
+    return not standing and m.start <= _SOON and cases.in_its_place(after)
 
 
 def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
@@ -117,19 +137,50 @@ def _goes_on(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
         return False
     if w.planting >= 2 and _one_more_place(w, s, mentions):
         return True
-    if find_decisions(s) or find_sizes(s, system=None, trees=False):
+    if find_decisions(s) or (_sized(s) and not _STOCK & set(s.words)) or s.index in w.numbered:
         return False
-    opens = mentions[0].indefinite and mentions[0].start <= 1 and w.planting >= 1
-    if opens and not {"theres", "is", "its", "got", "here", "heres"} & set(s.words):
-        return True
     first_named = mentions[0]
-    bare = first_named.start == 0 and not first_named.words and w.planting >= 1
-    if bare and not any(fits(first_named, t) for t in w.out.trees):
+    stands = _stands(s, first_named)
+    if first_named.indefinite and _opening(s, first_named) and not stands:
+        return not _judged_next(w, s)
+    bare = _opening(s, first_named) and not first_named.words and not stands
+    bare = bare and first_named.name.likeness >= 1
+    if bare and not any(fits(first_named, t) for t in w.out.trees) and not _judged_next(w, s):
         return True
     joined = any(
         m.indefinite and m.start and s.words[m.start - 1] in ("and", "or") for m in mentions
     )
     return joined or first in _LISTING or cases.refuses_planting(s)
+
+
+def _sized(s: Sentence) -> bool:
+    return bool(find_sizes(s, system=None, trees=False))
+
+
+def _opening(s: Sentence, m: Mention) -> bool:
+    """Whether a name opens its sentence but for "and then maybe"."""
+    return not set(s.words[: m.start]) - _BEFORE_NAME
+
+
+_BEFORE_NAME = {"and", "or", "then", "maybe", "perhaps", "possibly", "plus", "also", "so", "say"}
+
+
+def _stands(s: Sentence, m: Mention) -> bool:
+    """Whether the sentence speaks of a plant that is there, but for a reason why it suits."""
+    for k, word in enumerate(s.words):
+        if word in _STANDING and (k < m.start or k >= m.end):
+            lead = " ".join(s.words[max(0, k - 3) : k]) + " "
+            if k < m.start or not _EXCUSED.search(lead):
+                return True
+    return False
+
+
+def _judged_next(w: Walk, s: Sentence) -> bool:
+    """Whether the next sentence judges or measures, which only a standing tree is."""
+    after = w.sentences[s.index + 1] if s.index + 1 < len(w.sentences) else None
+    if after is None or w.named.get(after.index) or _STOCK & set(after.words):
+        return False
+    return bool(find_decisions(after)) or _sized(after)
 
 
 def _one_more_place(w: Walk, s: Sentence, mentions: list[Mention]) -> bool:
@@ -160,20 +211,28 @@ def take_planting(w: Walk, s: Sentence, m: Mention) -> bool:
         return True
     if m.role == "negated" or cases.refuses_planting(s):
         w.refused[m.name.key] = s.index
-    if m.role in ("negated", "compare", "gone", "generic", "elsewhere") or m.definite:
+    wished = m.role == "generic" and cases.takes_up(" ".join(s.words[m.end :]))
+    if not wished and (_left_out(m) or m.definite):
+        chosen_again(w, s, m)
         return m.role != "compare" or not standing
     if cases.refuses_planting(s) and not _only_before(s, m):
         return True
-    if s.speaker not in w.out.speakers or _OTHERS.search(" ".join(s.words[: m.start])):
+    others = _OTHERS.search(" ".join(s.words[: m.start])) and not wished
+    if s.speaker not in w.out.speakers or others:
         return True
     heard = " ".join(t.text for t in s.tokens[m.name.start : m.name.end])
     named = name_it(m, heard, w.out.region, w.out.points)
     for p in w.out.plantings:
         if p.named.plant is not None and p.named.plant == named.plant:
             p.moments.append(s.moment)
+            choose(w, s, p)
             return True
-    w.out.plantings.append(Planting(named, [s.moment]))
+    add_planting(w, s, m, named)
     return True
+
+
+def _left_out(m: Mention) -> bool:
+    return m.role in ("negated", "compare", "gone", "generic", "elsewhere")
 
 
 def _taken_back(s: Sentence, m: Mention) -> bool:

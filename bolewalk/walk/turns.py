@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterator, Sequence
 __all__ = ["split_turns", "turn_labels"]
 
 _INSIDE = re.compile(
-    r"(?<=[.?!…,;—–-])[\"”')]*\s+(?P<name>[A-Z][\w.'-]{0,30}(?: [A-Z0-9][\w.'-]{0,20}){0,2}):\s+(?=\S)"
+    r"(?<=[.?!…,;—–-])[\"”')]*\s+"
+    r"(?P<name>[A-Z][\w.'-]{0,30}(?: [A-Z0-9][\w.'-]{0,20}){0,2}):\s+(?=\S)"
 )
 _FEWEST = 2  # times a label must stand within cues where it opens none
 
