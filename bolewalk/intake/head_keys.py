@@ -15,6 +15,7 @@ KEYS: dict[str, dict[str, str]] = {
         "protection": "who watches over the trees while others build",
         "risk": "time frame and level of the ratings",
         "insurer": "an insurer who asked for something",
+        "papers": "how the papers are set",
     },
     "survey": {
         "name": "what the survey is called",
@@ -114,6 +115,7 @@ KEYS: dict[str, dict[str, str]] = {
         "trees": "for which trees",
         "answer": "why another way is proposed, in your words",
     },
+    "papers": {"type": "size of the type of all papers"},
 }
 """Table -> key -> meaning. The documentation is tested against it."""
 

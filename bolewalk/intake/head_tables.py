@@ -8,10 +8,11 @@ from bolewalk.intake.head_keys import KEYS, TOLD
 from bolewalk.intake.sections import Section
 from bolewalk.trees.risk import LEVELS
 
-__all__ = ["earlier_named", "read_told"]
+__all__ = ["TYPES", "earlier_named", "read_told"]
 
 _DAYS = {"firm": ("licence_until", "insurance_until", "start", "end"), "insurer": ("asked_on",)}
 _LONGEST_YEARS = 100.0
+TYPES = ("normal", "large")
 
 
 def earlier_named(raw: object, known: Mapping[str, str], place: Place) -> tuple[str, ...]:
@@ -41,7 +42,7 @@ def read_told(raw: Mapping[str, Any], place: Place) -> dict[str, str]:
     told is not in it.
     """
     told: dict[str, str] = {}
-    for name in ("site", "firm", "protection", "insurer", "risk"):
+    for name in ("site", "firm", "protection", "insurer", "risk", "papers"):
         # [site] has keys of its own that are read elsewhere, and its unknown ones told there.
         silent = Place("", None) if name == "site" else place
         table = Section(raw.get(name), name, KEYS[name], silent)
@@ -62,5 +63,7 @@ def read_told(raw: Mapping[str, Any], place: Place) -> dict[str, str]:
             years = spoken.number("years", low=0.1, high=_LONGEST_YEARS, what="a number of years")
             found["years"] = "" if years is None else f"{years:g}"
             found["level"] = spoken.choice("level", LEVELS) or ""
+        if name == "papers":
+            found["type"] = spoken.choice("type", TYPES) or ""
         told |= {f"{name}.{k}": v for k, v in found.items() if v}
     return told

@@ -43,13 +43,12 @@ def board_data(reading: Reading) -> dict[str, Any] | None:
                         [words["rank"], report["tree"], words["owner"], words["who"],
                          plain["w"]["advice"], words["cost"]],
                         [[str(n), *_row(reading, t)] for n, t in enumerate(ranked, start=1)],
-                        [0.35, 1.1, 0.7, 0.9, 2.2, 0.8],
+                        [0.35, 1.1, 0.55, 0.75, 3.2, 0.75],
                     ),
                     loose=True,
                 ),
                 group(head(words["years"]), *_years(reading), loose=True),
                 group(sign([report["client"], report["signed_date"]])),
-                urgent=reading.urgent(),
             )
         ],
     )  # fmt: skip

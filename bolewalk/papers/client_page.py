@@ -22,6 +22,7 @@ from bolewalk.papers.plain_text import one_line
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading, plain_date
+from bolewalk.papers.type_size import type_of
 
 if TYPE_CHECKING:
     from bolewalk.walk.draft import DraftTree
@@ -62,6 +63,9 @@ min-height:2.6rem;margin:.2rem .3rem .2rem 0;cursor:pointer}
 button:focus-visible{outline:3px solid #9a3412}
 details{margin:.2rem 0}summary{cursor:pointer}
 blockquote{margin:.3rem 0 .3rem 1rem;border-left:2px solid #c9c9c9;padding-left:.7rem}
+@media screen and (max-width:45em){.trees thead{display:none}
+.trees tr{display:grid;grid-template-columns:auto 1fr}.trees td{border:0;padding-bottom:0}
+.trees td:nth-child(3){grid-column:1/3;padding-bottom:.6rem;border-bottom:1px solid #c9c9c9}}
 @media print{body{max-width:none;font-size:11pt;padding:0}.slip,table,figure{break-inside:avoid}}
 """
 
@@ -136,9 +140,19 @@ def client_page(reading: Reading, *, recordings: Sequence[Played] = ()) -> bytes
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         '<meta name="referrer" content="no-referrer">',
         f"<title>{_t(s.name)} – {_t(plain_date(s.date))}</title>",
-        f"<style>{_STYLE}</style></head>",
+        f"<style>{_STYLE}{_larger(reading)}</style></head>",
         "<body><main>", *body, "</main></body></html>", "",
     ]).encode("utf-8")  # fmt: skip
+
+
+def _larger(reading: Reading) -> str:
+    size = type_of(reading)
+    if not size.larger_pt:
+        return ""
+    return (
+        f":root{{font-size:{size.screen_px - 1}px}}body{{font-size:{size.screen_px}px}}"
+        f"@media print{{body{{font-size:{11 + size.larger_pt}pt}}}}"
+    )
 
 
 def _t(text: str) -> str:
@@ -280,13 +294,17 @@ def _price(reading: Reading) -> list[str]:
     price, words = price_data(reading), reading.labels("client_page")
     if price is None:
         return []
+    out = [f"<h2>{_t(words['price'])}</h2>"]
     rows = [_priced(x) for x in price["base"]]
     rows += [["", _t(j["text"]), _t(j["price"])] for j in price["job"]]
-    rows += [["", _t(a), _t(b)] for a, b in price["sums"]]
-    rows.append(["", f"<b>{_t(price['l']['total'])}</b>", f"<b>{_t(price['total'])}</b>"])
     heads = [_t(words["tree"]), _t(price["l"]["work"]), _t(price["l"]["price"])]
-    out = [f"<h2>{_t(words['price'])}</h2>", _table("price", heads, rows, numbers=1)]
-    out.append(f"<p>{_t(price['band'])}</p>")
+    if rows:
+        rows += [["", _t(a), _t(b)] for a, b in price["sums"]]
+        rows.append(["", f"<b>{_t(price['l']['total'])}</b>", f"<b>{_t(price['total'])}</b>"])
+        out.append(_table("price", heads, rows, numbers=1))
+        out.append(f"<p>{_t(price['band'])}</p>")
+    else:
+        out.append(f"<p>{_t(price['l']['nothing_now'])}</p>")
     for key in ("options", "blocked"):
         if price[key]:
             out.append(f"<h3>{_t(price['l'][key])}</h3>")

@@ -59,11 +59,11 @@ def _sheet(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
             head(words["tree"]),
             rows([
                 [report["tree"], f"{tree.id}, {both}"],
-                [report["trunk"], stems if stems == DASH else f"{stems} {amounts.trunk_unit}"],
-                [report["height"],
-                 DASH if tree.height_m is None else amounts.length(tree.height_m.value)],
-                [report["health"], tree.health or DASH],
-                [report["structure"], tree.structure or DASH],
+                [f"{report['trunk']}, {report['height']}",
+                 f"{stems if stems == DASH else f'{stems} {amounts.trunk_unit}'}, "
+                 + (DASH if tree.height_m is None else amounts.length(tree.height_m.value))],
+                [f"{report['health']}, {report['structure']}",
+                 f"{tree.health or DASH}, {tree.structure or DASH}"],
                 [report["notes"], tree.notes or DASH],
             ]),
         ),
@@ -72,13 +72,12 @@ def _sheet(reading: Reading, t: "TreeFinding") -> dict[str, Any]:
             table(
                 [words["item"], words["how"], words["value"], words["photo"]],
                 [[words[k], words[f"{k}_how"], "", ""] for k in _ITEMS],
-                [0.9, 1.6, 1.8, 0.6],
+                [0.95, 2.8, 1.4, 0.65],
             ),
             loose=True,
         ),
         group(
-            fill([words["kept"], words["people"]]),
+            fill([words["kept"], words["people"]], columns=2),
             sign([words["signed"], report["signed_date"]]),
         ),
-        urgent=reading.urgent(),
     )  # fmt: skip

@@ -15,18 +15,22 @@ Part = dict[str, Any]
 
 
 def form_data(reading: Reading, title: str, sheets: Sequence[Part]) -> dict[str, Any]:
-    """Give a form as JSON values for `form.typ`, one page or more a sheet."""
+    """Give a form as JSON values for `form.typ`, one page or more a sheet.
+
+    Each sheet begins with what somebody must be called about at once: they go to several people.
+    """
     return {
         **common_data(reading),
         "title": title,
+        "urgent": reading.urgent(),
         "sheets": list(sheets),
         "cautions": cautions(reading),
     }
 
 
-def sheet(front_rows: Sequence[list[str]], *groups: Part, urgent: Sequence[str] = ()) -> Part:
+def sheet(front_rows: Sequence[list[str]], *groups: Part) -> Part:
     """Give one sheet: rows at its head, then groups of parts."""
-    return {"front": list(front_rows), "parts": list(groups), "urgent": list(urgent)}
+    return {"front": list(front_rows), "parts": list(groups)}
 
 
 def front(reading: Reading, *more: list[str]) -> list[list[str]]:
@@ -70,9 +74,9 @@ def rows(pairs: Sequence[list[str]]) -> Part:
     return {"kind": "form", "rows": list(pairs)}
 
 
-def fill(items: Sequence[str]) -> Part:
-    """Give lines to be written on, each after its name."""
-    return {"kind": "fill", "items": list(items)}
+def fill(items: Sequence[str], *, columns: int = 1) -> Part:
+    """Give lines to be written on, each after its name; large type sets them under one another."""
+    return {"kind": "fill", "items": list(items), "columns": columns}
 
 
 def table(

@@ -1,11 +1,13 @@
 """What every paper has: running heads, rows at its front, limits it may not leave out."""
 
 from collections.abc import Collection
+from dataclasses import asdict
 from typing import Any
 
 from bolewalk.impact.results import COMPASS
 from bolewalk.papers.drawings import mark_svgs
 from bolewalk.papers.reading import DASH, Reading, client_name, plain_date
+from bolewalk.papers.type_size import type_of
 
 __all__ = ["cautions", "common_data", "front_rows"]
 
@@ -21,6 +23,8 @@ def common_data(reading: Reading) -> dict[str, Any]:
     return {
         "lang": reading.speaker.catalogue.language,
         "paper": "us-letter" if s.units == "imperial" else "a4",
+        "paper_broad": "us-tabloid" if s.units == "imperial" else "a3",
+        "type": asdict(type_of(reading)),
         "project": s.name,
         "place": s.place,
         "date": plain_date(s.date),

@@ -139,7 +139,7 @@ def ways_to_go(reading: Reading) -> tuple[Way, ...]:
     total, part = "", ""
     data = price_data(reading)
     if price is not None and data is not None:
-        total = data["total"]
+        total = data["total"] if data["base"] or data["job"] else ""
         lines = [x for x in price.of("base") if x.item.tree in first]
         jobs = [j for j in price.job_lines if not j.trees or first & set(j.trees)]
         sum_minor = sum(x.price_minor for x in lines) + sum(j.price_minor for j in jobs)

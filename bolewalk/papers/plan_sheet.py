@@ -64,6 +64,8 @@ def _drawn(
     if client is not None:
         block.append((words["client"], client_name(reading)))
     block.append((words["by"], s.people.assessor.name if s.people.assessor else DASH))
+    # A sheet has no running foot, and may be taken out of its set.
+    block.append((reading.labels("issue")["issue"], reading.issue_text()))
     notes = [words["note_fenced"]] if ground else []
     if working is not None:
         notes += _working_notes(working, words)

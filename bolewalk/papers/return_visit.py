@@ -28,6 +28,7 @@ def return_data(reading: Reading) -> dict[str, Any] | None:
         "title": words["title"],
         "v": words,
         "cover": front_rows(reading),
+        "urgent": reading.urgent(),
         "visits": [
             *(_visit(reading, v) for v in back.visits),
             {"date": plain_date(back.today), "by": _today_by(reading), "source": words["today"],

@@ -99,7 +99,7 @@ def _sheet(
         ),
         group(
             head(words["answer"]),
-            fill([words[k] for k in ("kv", "clear", "who", "day")]),
+            fill([words[k] for k in ("kv", "clear", "who", "day")], columns=2),
             sign([words["signed"], report["signed_date"]]),
         ),
     )  # fmt: skip

@@ -104,6 +104,11 @@ def test_purpose_left_out_is_told():
     assert [(p.field, p.level) for p in h.problems] == [("survey.purpose", "notice")]
 
 
+def test_large_type_is_asked_for():
+    assert head(LEAST + "[papers]\ntype = 'Large'\n").told == {"papers.type": "large"}
+    assert head(LEAST).told == {}
+
+
 @pytest.mark.parametrize(
     ("more", "field", "level", "words"),
     [
@@ -118,6 +123,7 @@ def test_purpose_left_out_is_told():
         ("[site]\nslope_bearing = 400", "site.slope_bearing", "fault", "at most 360"),
         ("[site]\ncarry = -1", "site.carry", "fault", "a length"),
         ("[site]\ncarry = nan", "site.carry", "fault", "a length"),
+        ("[papers]\ntype = 'lage'", "papers.type", "fault", "normal, large; perhaps large"),
         ("[files]\nworks = 3", "files.works", "fault", "list of file names"),
         ("[files]\nworks = ['a.geojson', 3]", "files.works", "fault", "texts only"),
         ("[files]\ntrees = ['a']", "files.trees", "fault", "a text"),

@@ -15,11 +15,16 @@ __all__ = ["CASES", "case"]
 _LONG = ("a very long common name of a cultivated hybrid with a story",
          "Magnolia × soulangeana var. longissima")  # fmt: skip
 _SCRIPTS = ("بلوط الأحمر الشمالي", "北美红栎", "Дуб красный северный", "אלון אדום צפוני")
-CASES = ("demo imperial", "demo metric", "sixty imperial", "sixty metric", "scripts", "one", "none")
+CASES = ("demo imperial", "demo metric", "sixty imperial", "sixty metric", "scripts", "one", "none",
+         "demo imperial large", "sixty metric large")  # fmt: skip
 
 
 def case(name: str) -> Findings:
-    """Give the findings of one case."""
+    """Give the findings of one case; "large" ones ask for large type."""
+    if name.endswith("large"):
+        found = case(name.removesuffix(" large"))
+        told = {**found.survey.told, "papers.type": "large"}
+        return replace(found, survey=replace(found.survey, told=told))
     if name.startswith("demo"):
         return _demo(_units(name))
     if name.startswith("sixty"):

@@ -38,6 +38,11 @@ class Page:
     signs: tuple[Sign, ...]
     words: int
 
+    @property
+    def said(self) -> str:
+        """All signs in the order of the text, without the spaces between words."""
+        return "".join(s.char for s in self.signs)
+
     def overlapping(self) -> list[tuple[str, str]]:
         """Give signs whose ink lies over another's; neighbours in a word may touch."""
         boxes = np.array([s.box for s in self.signs]).reshape(-1, 4)

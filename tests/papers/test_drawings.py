@@ -21,6 +21,7 @@ from bolewalk.papers.draw.type_metrics import MM_PER_PT, printable, width_mm, wr
 from bolewalk.papers.language import Catalogue
 from bolewalk.papers.plan_sheet import site_sheet
 from bolewalk.papers.protection_lines import fence_lines
+from bolewalk.papers.reading import IssueStamp
 from bolewalk.papers.write import reading_of
 from tests.papers.invented import FT, ROWS, findings
 
@@ -253,3 +254,16 @@ def test_fence_of_one_tree_alone_is_its_root_zone() -> None:
     f = findings(rows=ROWS[:1])
     (fence,) = fence_lines(reading_of(f).plan_trees, (), units="metric")
     assert fence.length == pytest.approx(2 * math.pi * 24.5 * FT, rel=1e-3)
+
+
+def test_the_title_block_names_number_day_and_hash(catalogue: Catalogue) -> None:
+    stamp = IssueStamp("7", "2026-05-13", "0123456789abcdef" * 4)
+    sheet = site_sheet(reading_of(findings(), catalogue=catalogue, issue=stamp))
+    draft = site_sheet(reading_of(findings(), catalogue=catalogue))
+    assert sheet is not None
+    assert draft is not None
+    said = [n.text for n in sheet.scene.notes]
+    at = said.index("Issue")
+    assert " ".join(said[at + 1 : at + 3]) == "issue 7 of 2026-05-13, inputs 0123456789abcdef"
+    assert "draft, not issued" in [n.text for n in draft.scene.notes]
+    assert sheet.scale == draft.scale

@@ -17,19 +17,21 @@ from tests.papers.pages import pages_of, paths_of
 
 _MARGIN_PT = 5 * 72 / 25.4
 _FOOT_PT = 50.0
-_HEADING_PT = 10.4
+_HEADING_PT = {"normal": 10.4, "large": 14.9}
 _LEAST_WORDS = 25
 
 
 @pytest.fixture(scope="module", params=CASES)
 def set_papers(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("case")
+    out = tmp_path_factory.mktemp("large" if "large" in request.param else "case")
     write_papers(case(request.param), out, catalogue=invented_catalogue())
     return out
 
 
 def test_every_page_is_set_cleanly(set_papers: Path) -> None:
     faults = []
+    large = set_papers.name.startswith("large")
+    heading_pt = _HEADING_PT["large" if large else "normal"]
     pdfs = sorted(set_papers.glob("*.pdf"))
     assert len(pdfs) >= 5
     for path in pdfs:
@@ -40,11 +42,27 @@ def test_every_page_is_set_cleanly(set_papers: Path) -> None:
                 faults.append(f"{where}: {out[:40]!r} leaves the page")
             if p.words < _LEAST_WORDS:
                 faults.append(f"{where}: {p.words} words")
-            columns = 2 if path.stem == "protection" and p.number > 1 else 1
+            columns = 2 if path.stem == "protection" and p.number > 1 and not large else 1
             for line in p.last_lines(columns, _FOOT_PT):
-                if all(s.size_pt >= _HEADING_PT and "old" in s.font for s in line):
+                if all(s.size_pt >= heading_pt and "old" in s.font for s in line):
                     faults.append(f"{where}: ends in {''.join(s.char for s in line)!r}")
     assert faults == []
+
+
+def test_every_page_says_which_issue_it_is_of(set_papers: Path) -> None:
+    for path in sorted(set_papers.glob("*.pdf")):
+        silent = [p.number for p in pages_of(path) if "draft,notissued" not in p.said]
+        assert (path.stem, silent) == (path.stem, [])
+
+
+def test_large_type_has_14_points_and_nothing_small(set_papers: Path) -> None:
+    # The question sheet has no drawing; its rows and its small print, by hand: 9.5 and 7.4, each
+    # 4.5 more in large type.
+    more = 4.5 if set_papers.name.startswith("large") else 0.0
+    signs = [s for p in pages_of(set_papers / "questions.pdf") for s in p.signs]
+    assert min(s.size_pt for s in signs) == pytest.approx(7.4 + more, abs=0.05)
+    rows = [s for s in signs if s.size_pt == pytest.approx(9.5 + more, abs=0.05)]
+    assert len(rows) > 100
 
 
 def test_every_paper_meets_pdf_ua(set_papers: Path) -> None:

@@ -1,6 +1,7 @@
 """Letter, notices, forms and cards: each only where it applies, each with what its reader needs."""
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -13,17 +14,23 @@ import textstat
 
 from bolewalk.intake.job import WalkPart
 from bolewalk.papers.bid import bid_data
+from bolewalk.papers.board import board_data
+from bolewalk.papers.change_order import change_order_data
 from bolewalk.papers.client_page import client_page
 from bolewalk.papers.closeout import closeout_data
 from bolewalk.papers.decisions import decisions_data
+from bolewalk.papers.evidence import evidence_data
+from bolewalk.papers.insurer import insurer_data
 from bolewalk.papers.language import Catalogue
 from bolewalk.papers.letter import letter_data
 from bolewalk.papers.monitoring import monitoring_data, years_later
 from bolewalk.papers.neighbour import neighbour_data
 from bolewalk.papers.plain import needs_line, tree_line, ways_to_go
 from bolewalk.papers.reading import Reading
+from bolewalk.papers.return_visit import return_data
 from bolewalk.papers.site_lists import site_lists_data
 from bolewalk.papers.typeset import typeset
+from bolewalk.papers.utility import utility_data
 from bolewalk.papers.write import files_in, reading_of, write_papers
 from bolewalk.survey import Findings, TreeFinding
 from tests.papers.conftest import made_hostile, pdf_text
@@ -272,6 +279,28 @@ def test_a_danger_heard_heads_letter_and_crew_sheet(catalogue: Catalogue) -> Non
     data = letter_data(r)
     assert data is not None
     assert data["urgent"][0].startswith("First: a smell of gas")
+
+
+_FOR_ACTING = (
+    insurer_data, utility_data, change_order_data, evidence_data, board_data, return_data,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("data", _FOR_ACTING)
+def test_a_danger_heard_heads_what_leaves_the_house(
+    data: Callable[[Reading], dict[str, Any] | None], catalogue: Catalogue
+) -> None:
+    moment = SimpleNamespace(start=5.0, said="a bit of a gas smell")
+    hazard = SimpleNamespace(kind="gas smell", urgent=True, moments=(moment,))
+    draft: Any = SimpleNamespace(trees=(), duration_s=9.0, hazards=(hazard,))
+    f = made_hostile(HOSTILE)
+    wire = replace(f.survey.works[0], kind="wire", present="yes")
+    trees = tuple(replace(t, tree=replace(t.tree, decision="remove")) for t in f.trees)
+    survey = replace(f.survey, purpose="hazard visit", works=(wire, *f.survey.works[1:]))
+    f = replace(f, draft=draft, rules=None, survey=survey, trees=trees, price=rich_price())
+    made = data(reading_of(f, catalogue=catalogue))
+    assert made is not None
+    assert made["urgent"][0].startswith("First: a smell of gas")
 
 
 def test_a_tree_without_a_decision_is_not_said_to_need_nothing(reading: Reading) -> None:
