@@ -4,10 +4,12 @@ Expected figures: worked by hand for the scenario texts; places, people and pric
 """
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from click.testing import CliRunner
 
@@ -107,6 +109,14 @@ def test_a_tree_on_the_line_is_not_removed_on_one_signature(tmp_path: Path) -> N
     assert keep["total_minor"] == 145000 + 62000
     assert any("raise or bridge the path" in p["what"] for p in keep["payments"])
     assert protection["status"] == "no_rule"
+    # And stands in the proposal with its price, beside work that may not be done yet.
+    with pypdfium2.PdfDocument(tmp_path / "proposal.pdf") as pdf:
+        said = " ".join(p.get_textpage().get_text_bounded() for p in pdf)
+    (row,) = re.findall(r"keep\s+(\$[\d,.]+)", said)
+    assert row == "$2,070.00"
+    assert "May not be done yet (not in the total)" in said
+    assert "Nothing can be ordered yet" in said
+    assert "$0" not in said
 
 
 def test_two_consents_on_record_free_the_removal(tmp_path: Path) -> None:
