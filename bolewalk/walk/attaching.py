@@ -16,6 +16,7 @@ from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
+from bolewalk.walk.telling import as_wide_as_high, kind_told, label_after, size_by_label
 
 __all__ = ["attach_sizes", "attach_state", "count_ahead", "recount", "tree_at"]
 
@@ -63,7 +64,7 @@ def attach_sizes(
 ) -> None:
     if s.index in w.out.money and not any(w in ("tall", "inch", "metres") for w in s.words):
         return
-    if _bare(w, s, spoken) or _held(w, s, spoken):
+    if kind_told(w, s) or size_by_label(w, s) or _bare(w, s, spoken) or _held(w, s, spoken):
         return
     about_tree = w.focus is not None and (bool(spoken) or s.index - w.focus.last <= 2)
     sizes = find_sizes(s, system=w.out.system, trees=about_tree)
@@ -94,6 +95,7 @@ def attach_sizes(
         tree.sizes.append(SizeOf(size, s.moment))
         tree.add_moment(s)
         tree.last = s.index
+    as_wide_as_high(w, s, spoken)
 
 
 def _counts_again(s: Sentence, size: SizeSaid, tree: TreeFound) -> bool:
@@ -122,6 +124,8 @@ def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
         return True
     if previous.asked or s.index - tree.last > 2:
         return False
+    if label_after(w, s, tree, value):
+        return True
     if tree.count > 1 and value == tree.count:
         return True
     whole = value == int(value) and 1 < value <= _MOST_COUNTED

@@ -15,6 +15,7 @@ __all__ = [
     "guess_region",
     "in_its_place",
     "makes_room",
+    "owner_in",
     "owner_said",
     "plans_planting",
     "plants_with",
@@ -116,7 +117,11 @@ def expects_tree(sentence: Sentence) -> bool:
 
 def owner_said(sentence: Sentence) -> str:
     """Give neighbour, public, shared or "": whose the sentence says the tree is."""
-    text = sentence.text
+    return owner_in(sentence.text)
+
+
+def owner_in(text: str) -> str:
+    """Give what `owner_said` does for a stretch of plain words."""
     if _SHARED.search(text) and "not on the line" not in text:
         return "shared"
     if _NEIGHBOUR.search(text):

@@ -144,6 +144,8 @@ def _objects(w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention,
 ) -> list[TreeFound]:  # fmt: skip
     if _of_a_thing(s, hit, spoken) or _of_nothing(s, hit, spoken) or _of_price(w, s, hit, spoken):
         return []
+    if _of_a_kind(w, s, hit, spoken):
+        return []
     inside = [t for m, t in spoken if hit.start <= m.name.start < hit.end and not m.place]
     if inside:
         return inside
@@ -260,6 +262,19 @@ def _of_price(
     return priced and not w.recap
 
 
+def _of_a_kind(
+    w: Walk, s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]
+) -> bool:
+    """Whether a rule for a kind is told: "nobody cuts an oak in spring"."""
+    if hit.decision != "retain" or spoken:
+        return False
+    names = [n for n in w.named.get(s.index, ()) if hit.end <= n.start <= hit.end + 2]
+    between = s.words[hit.end : names[0].start] if names else ()
+    if not names or any(t.after for t in s.tokens[hit.start : names[0].start]):
+        return False
+    return set(between) <= {"a", "an", "any"}
+
+
 def _of_a_thing(s: Sentence, hit: DecisionHit, spoken: list[tuple[Mention, TreeFound]]) -> bool:
     """Whether the phrase's object is no tree: "leave the bench"."""
     words = s.words[hit.start : hit.end]
@@ -300,9 +315,14 @@ def _decision(
         decision = "retain"
     if s.index in w.out.money:
         strength = min(strength, 1.05)
-    told = DecisionSaid(decision, strength, s.index, w.recap or recap, s.moment, hit.kept)
+    told = DecisionSaid(
+        decision, strength, s.index, w.recap or recap, s.moment, hit.kept, hit.start
+    )
     tree.decisions.append(told)
     tree.add_moment(s)
     tree.last = s.index
     if w.recap:
         tree.recapped = True
+    for apart in tree.siblings:
+        if all(d.sentence == s.index for d in apart.decisions):
+            _decision(w, s, hit, apart, recap=recap)

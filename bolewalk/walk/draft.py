@@ -187,14 +187,17 @@ def draft(cues: Sequence[Cue]) -> Draft:
 
 
 def _kept(reading: Reading) -> list[TreeFound]:
-    """Give the trees worth an entry, in the order met; parts of a group stand together, the
-    greatest first."""
+    """Give the trees worth an entry, in the order met; parts of a group stand together, in the
+    order they were decided on."""
     kept = [t for t in reading.trees if not _flimsy(t)]
-    return sorted(kept, key=lambda t: (_met(t), -t.count, _first_decided(t), t.number))
+    return sorted(kept, key=lambda t: (_met(t), _first_decided(t), -t.count, t.number))
 
 
-def _first_decided(tree: TreeFound) -> int:
-    return min((d.sentence for d in tree.decisions), default=tree.sentence)
+def _first_decided(tree: TreeFound) -> tuple[int, int]:
+    """Give where the decision that holds was first said."""
+    final = _final(tree.decisions)
+    said = [(d.sentence, d.at) for d in tree.decisions if final and d.decision == final.decision]
+    return min(said, default=(tree.sentence, 0))
 
 
 def _met(tree: TreeFound) -> int:
@@ -203,6 +206,8 @@ def _met(tree: TreeFound) -> int:
 
 def _flimsy(tree: TreeFound) -> bool:
     """Whether a garbled name or a mere kind ("hydrangeas") was never spoken of again."""
+    if tree.not_listed:
+        return not tree.sizes and not tree.decisions
     loose = tree.garbled or (tree.kind_only and tree.count == 1)
     return loose and not tree.sizes and not tree.decisions and len(tree.moments) < 2
 

@@ -31,7 +31,7 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class DecisionSaid:
-    """One decision with its strength and the sentence it stands in."""
+    """One decision with its strength, the sentence it stands in and its first token there."""
 
     decision: Decision
     strength: float
@@ -39,6 +39,7 @@ class DecisionSaid:
     recap: bool
     moment: Moment
     kept: bool = False
+    at: int = 0
 
 
 @dataclass(slots=True)
@@ -83,6 +84,8 @@ class TreeFound:
     said_numbers: tuple[str, ...] = ()
     mass: bool = False
     parted_from: int | None = None
+    siblings: "list[TreeFound]" = field(default_factory=list)
+    not_listed: bool = False
 
     def add_moment(self, sentence: Sentence) -> None:
         """Keep the sentence as one of the tree's moments."""
@@ -101,9 +104,11 @@ def _usual(key: str, region: Region | None, points: Mapping[Region, float]) -> t
     """Give the plants a loose name usually means, the one that goes best with the walk first."""
     most = max(points.values(), default=0.0)
     level = sorted((r for r in points if points[r] >= _LEVEL * most > 0), key=lambda r: -points[r])
-    usual = usual_plants(key, region) if region else ()
-    if not region:
-        usual = tuple(dict.fromkeys(p for r in level for p in usual_plants(key, r)))
+    regions = (region,) if region else tuple(level)
+    usual: tuple[Plant, ...] = ()
+    for name in (key, key.removesuffix("tree")):
+        # "Ash trees" are what "ash" usually is.
+        usual = usual or tuple(dict.fromkeys(p for r in regions for p in usual_plants(name, r)))
 
     def suits(p: Plant) -> float:
         return sum(points.get(r, 0.0) for r in p.regions)
@@ -177,6 +182,8 @@ def fits(mention: Mention, tree: TreeFound) -> bool:
     plants = mention.name.plants
     if plant in plants or key in _last_words(plant.common):
         return True
+    if tree.first_key in _EUCALYPT and plant.rank == "genus":
+        return all(p.genus.lower() in _EUCALYPTS for p in plants)
     if len(plants) == 1 and plants[0].rank == "species":
         narrower = key.endswith(tree.first_key)
         kind = name_key(plant.genus) == tree.first_key
@@ -200,6 +207,8 @@ def fits_plant(mention: Mention, plant: Plant | None) -> bool:
     )
 
 
+_EUCALYPT = word_set("entities.eucalypt")
+_EUCALYPTS = word_set("entities.eucalypts")
 _SIZES = {
     "big": "big", "bigger": "big", "large": "big", "huge": "big", "old": "big", "main": "big",
     "little": "little", "small": "little", "young": "little", "smaller": "little", "baby": "little",

@@ -11,6 +11,7 @@ from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
 from bolewalk.walk.nicknames import earned_forms
 from bolewalk.walk.phrases import word_key
+from bolewalk.walk.recounting import count_up, leave_out, part_by_owner
 from bolewalk.walk.resolving import (
     by_number,
     corrected_by_number,
@@ -134,6 +135,7 @@ def _read(w: Walk, s: Sentence) -> None:
         spoken.append((m, tree))
         tree.add_moment(s)
         tree.last = s.index
+        part_by_owner(w, s, m, tree)
         if not m.place:
             w.focus = tree
         if w.recap:
@@ -161,5 +163,8 @@ def _read(w: Walk, s: Sentence) -> None:
     past = bool(mentions) and all(m.role in ("gone", "elsewhere") for m in mentions)
     if own and not past:
         attach_decisions(w, s, spoken, entered)
-    recount(w, s)
+    if own:
+        leave_out(w, s)
+    if not count_up(w, s):
+        recount(w, s)
     attach_state(w, s, spoken)

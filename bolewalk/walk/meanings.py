@@ -58,6 +58,8 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
     in_a_name = end - start == 1 and start > 1 and name in _SURNAMES and tokens[start].capital
     if in_a_name and before not in _DETERMINERS | {""} and tokens[start - 1].text[:1].isupper():
         return "name"
+    if _at_a_crossing(tokens, start, end, before):
+        return "place"
     for rule in _rules():
         if rule.plant not in ("*", name, singular):
             continue
@@ -83,6 +85,23 @@ def other_meaning(tokens: Sequence[Token], start: int, end: int) -> str:
     if _bare_wood(tokens, start, end, before):
         return "wood"
     return "person" if _called(tokens, start, end) else ""
+
+
+def _at_a_crossing(tokens: Sequence[Token], start: int, end: int, before: str) -> bool:
+    """Whether streets are named: "the corner of Elm and Third", "over on Maple", "at 214 Oak"."""
+    if before in _DETERMINERS:
+        return False
+    words = [t.word for t in tokens[max(0, start - 4) : start]]
+    if words[-2:] == ["corner", "of"]:
+        return True
+    joined = before in ("and", "at", "&") and "corner" in words and "of" in words
+    capital = tokens[start].capital and end - start == 1
+    if not capital:
+        return joined
+    if len(words) > 1 and before == "on" and words[-2] in ("over", "up", "down", "out", "back"):
+        return True
+    numbered = before.isdigit() and len(before) > 1 and words[-2:-1] in (["at"], ["on"])
+    return joined or numbered
 
 
 def _called(tokens: Sequence[Token], start: int, end: int) -> bool:

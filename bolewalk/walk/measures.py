@@ -319,6 +319,7 @@ def _unitless(
             "estimated",
         )
         and words[number.end : number.end + 2] not in (["or", "so"], ["or", "thereabouts"])
+        and not _TRUNK_AFTER.match(" ".join(words[number.end : number.end + 3]))
     ):
         return None
     value = number.value

@@ -8,6 +8,7 @@ from typing import Literal
 
 from bolewalk.walk.names import NameFound
 from bolewalk.walk.numbers import find_numbers
+from bolewalk.walk.parts import parts_counted
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
 
@@ -182,6 +183,7 @@ def _clause(tokens: Sequence[Token], end: int) -> str:
     return " ".join(t.word for t in tokens[begin:end])
 
 
+_GROUP_WORDS = {"row", "line", "group", "clump", "stand", "hedge", "run", "avenue", "belt"}
 _COUNTED = phrase("mentions.counted")
 _NOT_COUNTED = word_set("mentions.not_counted")
 _BEFORE_NAMES = word_set("mentions.before_names")
@@ -205,6 +207,9 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
     after = [t.word for t in tokens[name.end : min(ceiling, name.end + 3)]]
     if tokens[name.end - 1].after and after[:2] in (["a", "pair"], ["a", "couple"]):
         return 2
+    parts = parts_counted(tokens[:ceiling], name.end)
+    if parts and (_is_plural(tokens, name) or _GROUP_WORDS & {t.word for t in tokens[:start]}):
+        return sum(n for n, _ in parts)
     sided = _sided(tokens, name, ceiling)
     if sided:
         return sided

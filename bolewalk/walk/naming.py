@@ -40,6 +40,9 @@ _NEW_PLACE = phrase("naming.new_place")
 _POINTS = phrase("naming.points")
 _TAKES_IT_FOR = phrase("naming.takes_it_for")
 
+_ONE_MORE = re.compile(
+    r"\b(?:theres|there is|there are|weve got|youve got|ive got|we have)(?: also)?$"
+)
 _OR_ELSE = word_set("naming.or_else")
 
 
@@ -58,6 +61,8 @@ def renamed(
     if tree is None or m.place or w.recap or (m.definite and "the" not in m.words) or m.fresh:
         return None
     if tree.named.plant is not None and fits(m, tree) and not _stricter(m, tree):
+        return None
+    if _ONE_MORE.search(" ".join(s.words[: m.start])) and (tree.decisions or tree.sizes):
         return None
     start = w.sentences[tree.sentence].start_s
     asked = range(tree.sentence + 1, s.index + 1)

@@ -62,6 +62,7 @@ def resolve(
     known = pick(m, s, w.out.trees, recap=w.recap or s.index in w.out.money)
     number = _said_number(s, m)
     known = next((t for t in w.out.trees if number and t.said_number == number), known)
+    known = None if known is not None and known.not_listed else known
     if m.role in ("gone", "elsewhere", "generic"):
         return None
     if same_as_away(w, s, m):
@@ -108,6 +109,8 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     """Whether a name already known is said of one more tree."""
     if _again(w, s, m):
         return True
+    if _now_counted(s, m, known):
+        return False
     if w.called and not w.recap and known.said_number:
         return str(w.called[0]) != known.said_number
     number = _said_number(s, m)
@@ -139,6 +142,13 @@ def _is_new(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     )
 
 
+def _now_counted(s: Sentence, m: Mention, known: TreeFound) -> bool:
+    """Whether a bare name is only now counted: "you've ash, ash, ash. Eleven ash trees"."""
+    counted = m.count is not None and m.count > 1 and known.count == 1
+    plain = known.bare and not (known.sizes or known.decisions)
+    return counted and plain and s.index - known.sentence == 1 and not m.fresh
+
+
 def _then_the(w: Walk, s: Sentence, m: Mention, known: TreeFound) -> bool:
     """Whether "then the old yew" goes on to one more, as the one known is several or of a kind."""
     if w.recap or not m.definite or m.place:
@@ -159,8 +169,8 @@ def _again(w: Walk, s: Sentence, m: Mention) -> bool:
     if m.fresh and "next" not in m.words and not w.recap and s.index not in w.out.money:
         ordinal = {"second", "third"} & set(m.words)
         return not (ordinal and m.definite and any(fits(m, t) and t.count > 1 for t in w.out.trees))
-    text = s.text
-    return not w.recap and bool(_SAME_AGAIN.search(text) and not m.definite)
+    too = s.words[m.end : m.end + 2] == ("as", "well") or s.words[m.end : m.end + 1] == ("too",)
+    return not w.recap and bool((_SAME_AGAIN.search(s.text) or too) and not m.definite)
 
 
 def _placed(s: Sentence, m: Mention) -> bool:

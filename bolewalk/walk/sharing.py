@@ -15,6 +15,7 @@ __all__ = ["Said", "ends_group", "governing", "shares_said", "split_off"]
 
 _COUNTED = phrase("sharing.counted")
 _ONE = phrase("sharing.one")
+_ONE_OF = phrase("sharing.one_of")
 _REST = phrase("sharing.rest")
 _WHOLE = phrase("sharing.whole")
 _OF_NAMED = phrase("sharing.of_named")
@@ -77,6 +78,8 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
     for m in _HALF.finditer(text):
         put(m, _of(group, group.total // 2, m.group()))
     found += _by_label(s, group)
+    for m in _ONE_OF.finditer(text):
+        put(m, _of(group, 1, m.group()))
     for m in _REST.finditer(text):
         put(m, group.rest(_number(m.group("n"))))
     for m in _WHOLE.finditer(text):
