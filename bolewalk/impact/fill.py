@@ -29,13 +29,13 @@ def fill_over(
     near : sequence of NearWork
         Existing and proposed fill counts; where two overlap the thicker lies there once.
     thresholds : Thresholds
-        "fill.swell" and "fill.load".
+        "fill.swell", "fill.load" and "fill.least".
 
     Returns
     -------
     FillOver or None
-        None where no fill reaches the zone. Volumes and loads are None where the thickness (the
-        `depth` of the work) of any of it was not told.
+        None where fill covers less than the least area of the zone. Volumes and loads are None
+        where the thickness (the `depth` of the work) of any of it was not told.
     """
     fills = [n for n in near if n.work.kind == "fill" and n.work.phase != "possible later"]
     if not fills:
@@ -55,7 +55,7 @@ def fill_over(
             taken = shapely.union(taken, here)
     trunk_m = (zone.diameter_cm or 0.0) / 200.0
     at_trunk = tuple(n.work.id for n in fills if n.distance_m <= trunk_m)
-    if area <= 0:
+    if area < thresholds.value("fill.least") and not at_trunk:
         return None
     told = all(t for i, t in enumerate(thick) if fills[i].work.id in ids)
     if not told:

@@ -26,6 +26,7 @@ _UNIT_RANGE: dict[str, tuple[float, float]] = {
     "pct": (0.0, 100.0),
     "trunk": (0.0, 100.0),
     "m": (0.0, 100.0),
+    "m2": (0.0, 100.0),
     "m3": (0.1, 100.0),
     "cm": (0.0, 1000.0),
     "deg": (0.0, 180.0),
@@ -36,7 +37,7 @@ _UNIT_RANGE: dict[str, tuple[float, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """One limit. `unit` is pct, trunk (trunk diameters), m, m3, cm, deg, share or years.
+    """One limit. `unit` is pct, trunk (trunk diameters), m, m2, m3, cm, deg, share or years.
     `method` and `age` None = every method, every age."""
 
     key: str

@@ -114,3 +114,15 @@ def test_what_stands_there_without_a_height_is_told(kind: Any) -> None:
     far = box("H", kind, (6, -3), (9, 3), phase="existing", founded="piles")
     told = [s.code for s in judged(one, far, method="as4970-2009").defaults]
     assert "default.existing_height" not in told
+
+
+def test_a_sliver_of_fill_is_not_told() -> None:
+    # By hand: a strip 0.01 m deep into a zone of radius R has half a chord of sqrt(2 R x 0.01):
+    # its area, 2/3 x chord x 0.01, is far below a square foot.
+    oak = tree(cm=(34 * 2.54,))
+    radius = 34 * FT
+    far = radius - 0.01
+    strip = Part("polygon", ((far, -20.0), (far + 5, -20.0), (far + 5, 20.0), (far, 20.0)))
+    assert judged(oak, Work("F1", "fill", (strip,))).fill is None
+    nearer = Part("polygon", ((far - 1, -20.0), (far + 5, -20.0), (far + 5, 20.0), (far - 1, 20.0)))
+    assert judged(oak, Work("F1", "fill", (nearer,))).fill is not None
