@@ -92,11 +92,14 @@ def _shared(
         if share is not None:
             lonely = hit.decision == "retain" and share.tree is None and len(hits) < 2
             if hit.negated or lonely:
+                share.fine = lonely and not hit.negated
                 continue
             tree = split_off(w, s, share)
         elif about_all or group.shares:
             if hit.negated:
                 continue
+            if named is not None and named.rest:
+                _enter_fine(w, s, group)
             tree = group.root
             w.focus = tree
         else:
@@ -113,6 +116,14 @@ def _shared(
         group.last = s.index
     _other_kept(w, s, group)
     return done
+
+
+def _enter_fine(w: Walk, s: Sentence, group: Group) -> None:
+    """Enter the trees only said to be sound once something is decided on the others."""
+    for share in group.shares:
+        if share.tree is None and share.fine and share.count < group.root.count:
+            tree = split_off(w, s, share)
+            _decision(w, s, DecisionHit("retain", 1.5, 0, 1, "before"), tree)
 
 
 def _left_out(named: Said, hit: DecisionHit) -> bool:

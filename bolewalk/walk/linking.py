@@ -5,6 +5,7 @@ from bolewalk.walk.attaching import attach_sizes, attach_state, count_ahead, rec
 from bolewalk.walk.deciding import attach_decisions
 from bolewalk.walk.entities import TreeFound, pick
 from bolewalk.walk.inventory import numbered_trees
+from bolewalk.walk.labels import by_number, corrected_by_number
 from bolewalk.walk.measures import said_units
 from bolewalk.walk.mentions import Mention, read_mentions
 from bolewalk.walk.names import NameFound, find_names
@@ -13,8 +14,6 @@ from bolewalk.walk.nicknames import earned_forms
 from bolewalk.walk.phrases import word_key
 from bolewalk.walk.recounting import count_up, leave_out, part_by_owner
 from bolewalk.walk.resolving import (
-    by_number,
-    corrected_by_number,
     resolve,
     resolve_unnamed,
     take_offered,

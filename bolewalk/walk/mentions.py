@@ -87,6 +87,7 @@ _CONFIRMED = phrase("mentions.confirmed")
 _DENIED = phrase("mentions.denied")
 _ASKED_NAME = phrase("mentions.asked_name")
 _WOULD_HAVE = phrase("mentions.would_have")
+_RULE_FOR_KIND = phrase("mentions.rule_for_kind")
 _VERBS_GENERIC = word_set("mentions.verbs_generic")
 
 
@@ -301,6 +302,8 @@ def _role(
     if _NOT_TAKEN.search(norm):
         return "elsewhere"
     if _WOULD_HAVE.search(clause) and not definite:
+        return "generic"
+    if {"a", "an"} & set(words) and _RULE_FOR_KIND.search(clause):
         return "generic"
     third = bool(
         re.search(

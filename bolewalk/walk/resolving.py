@@ -1,6 +1,5 @@
 """Which tree a phrase means: one already met, one more, or none."""
 
-import re
 from dataclasses import replace
 
 from bolewalk.walk import cases
@@ -13,7 +12,7 @@ from bolewalk.walk.entities import (
     name_it,
     pick,
 )
-from bolewalk.walk.labels import labelled_tree, own_labels
+from bolewalk.walk.labels import own_labels
 from bolewalk.walk.measures import find_sizes
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.naming import (
@@ -31,10 +30,9 @@ from bolewalk.walk.phrases import phrase, word_key, word_set
 from bolewalk.walk.sentences import Sentence
 from bolewalk.walk.state import Walk
 
-__all__ = ["by_number", "corrected_by_number", "resolve", "resolve_unnamed", "take_offered"]
+__all__ = ["resolve", "resolve_unnamed", "take_offered"]
 
 _WISHED = phrase("resolving.wished")
-_GOES_BACK = phrase("resolving.goes_back")
 _ONE_MORE = phrase("resolving.one_more")
 
 _THEN_THE = phrase("resolving.then_the")
@@ -371,26 +369,6 @@ def _said_number(s: Sentence, m: Mention) -> str:
     number = _number_in(s, m.start)
     opens = m.start == 1 and s.tokens[0].after and s.words[0].isdigit()
     return s.words[0] if not number and opens else number
-
-
-def corrected_by_number(w: Walk, s: Sentence) -> TreeFound | None:
-    """Give the tree something is taken back of by its number: "number four, I said ash"."""
-    if not (_GOES_BACK.search(s.text) or cases.retracts(s)):
-        return None
-    return labelled_tree(s, w.out.trees, loose=True)
-
-
-def by_number(w: Walk, s: Sentence) -> TreeFound | None:
-    """Give the tree a correction means by its number: "on 46, I had 400, it's 460"."""
-    if not re.search(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bi had\b|\bback to\b", s.text):
-        return None
-    for n in find_numbers(s.tokens):
-        before = s.words[n.start - 1] if n.start else ""
-        if before in ("on", "for", "and", "tree", "to", ""):
-            for t in w.out.trees:
-                if t.said_number == f"{n.value:g}":
-                    return t
-    return None
 
 
 def _number_in(s: Sentence, end: int) -> str:

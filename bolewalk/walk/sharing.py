@@ -33,7 +33,7 @@ class Said:
     """Where in a sentence part of a group is named; `share` None for the whole of it.
 
     `excepted` marks a part that is left out, `whole` that all the others are named with it: "all
-    but two".
+    but two". `rest` marks what is left beside the parts named before.
     """
 
     start: int
@@ -41,6 +41,7 @@ class Said:
     share: Share | None
     excepted: bool = False
     whole: bool = False
+    rest: bool = False
 
 
 def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> list[Said]:
@@ -62,11 +63,11 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
     found: list[Said] = []
     excepting = [m.end() for m in _EXCEPT.finditer(text)]
 
-    def put(m: re.Match[str], share: Share | None) -> None:
+    def put(m: re.Match[str], share: Share | None, *, whole: bool = False) -> None:
         start, end = _token(starts, m.start()), _token(starts, max(m.start(), m.end() - 1)) + 1
         if start >= since and all(end <= f.start or start >= f.end for f in found):
             apart = any(0 <= m.start() - e <= 1 for e in excepting)
-            found.append(Said(start, end, share, apart))
+            found.append(Said(start, end, share, apart, rest=share is None and not whole))
 
     for m in _ALL_BUT.finditer(text):
         n = _number(m.group("n"))
@@ -83,11 +84,11 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
     for m in _REST.finditer(text):
         put(m, group.rest(_number(m.group("n"))))
     for m in _WHOLE.finditer(text):
-        put(m, None)
+        put(m, None, whole=True)
     for m in _COUNTED.finditer(text):
         n = _number(m.group("n"))
         if n == group.total:
-            put(m, None)
+            put(m, None, whole=True)
         elif 0 < n < group.total:
             put(m, _of(group, n, m.group()))
     for start, end in _stops(s):

@@ -51,12 +51,16 @@ class Reading:
 
 @dataclass(slots=True)
 class Share:
-    """Some trees of a group, with the words that told them; `tree` once entered by itself."""
+    """Some trees of a group, with the words that told them; `tree` once entered by itself.
+
+    `fine` marks that they were said to be sound, `beyond` that they stand beside the group.
+    """
 
     count: int
     near: set[str]
     tree: TreeFound | None = None
     beyond: bool = False
+    fine: bool = False
 
 
 @dataclass(slots=True)
