@@ -1,8 +1,8 @@
 """Links for clients: each opens some papers of one issue, for a time, and can be withdrawn.
 
 A link is signed: its token holds a random part and a signature of that together with all the link
-stands for. The store keeps no token, so whoever reads the store cannot open a link by it, and a
-row changed by hand opens nothing.
+stands for. The store keeps no token, and a row changed by hand opens nothing. The key is in the
+store: whoever holds a copy of that holds the papers too, and needs no link.
 """
 
 import base64
