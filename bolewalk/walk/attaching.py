@@ -27,6 +27,8 @@ _SLIPPED = phrase("attaching.slipped")
 _POINTED = phrase("attaching.pointed")
 
 _HOW_MANY = re.compile(r"\b(?:how many|of them|of those)\b")
+_COUNTING = re.compile(r"\b(?:let me|ill|lets) (?:just )?count\b|\bcounting (?:them|up)\b")
+_SIZE_ASKED = re.compile(r"\b(?:measure|diameter|size|tape|across|dbh|calli?per)\b")
 _SAID_BEFORE = re.compile(r"\bi (?:said|had|told|put|called|wrote)\b")
 _MORE_LIKE = re.compile(r"\b(?:more like|tape says|its really|its actually|closer to|reads)\b")
 _MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
@@ -118,11 +120,12 @@ def _bare(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> bool
         old.size, old.moment = replace(old.size, value=value, readings=()), s.moment
         tree.add_moment(s)
         return True
-    if previous.asked and _HOW_MANY.search(previous.text) and 1 < value == int(value) < 200:
+    counting = previous.asked and _HOW_MANY.search(previous.text)
+    if (counting or _COUNTING.search(previous.text)) and 1 < value == int(value) < 200:
         tree.count_first, tree.count = tree.count, int(value)
         tree.add_moment(s)
         return True
-    if previous.asked or s.index - tree.last > 2:
+    if (previous.asked and not _SIZE_ASKED.search(previous.text)) or s.index - tree.last > 2:
         return False
     if label_after(w, s, tree, value):
         return True

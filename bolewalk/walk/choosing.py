@@ -23,6 +23,10 @@ def add_planting(w: Walk, s: Sentence, m: Mention, named: Named) -> None:
     before = s.words[m.start - 1] if m.start else ""
     if last is not None and before == "or" and s.index - last.sentence <= _REACH:
         planting.alternatives = [last, *last.alternatives]
+    if last is not None and s.words[0] == "no" and s.index - last.sentence <= _REACH:
+        # "A rowan. No, a totara": what was proposed last is taken back.
+        dropped = [last, *last.alternatives]
+        w.out.plantings = [q for q in w.out.plantings if q not in dropped]
     w.out.plantings.append(planting)
     choose(w, s, planting)
 

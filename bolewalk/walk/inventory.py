@@ -12,7 +12,7 @@ from bolewalk.walk.state import Walk
 
 __all__ = ["bare_number", "numbered_trees", "trees_by_number"]
 
-_FEWEST, _LEAP, _OPENS = 3, 8, 3
+_FEWEST, _LEAP, _OPENS, _ASIDE = 3, 8, 3, 6
 _JOINING = word_set("inventory.joining")
 _EMPTY = word_set("inventory.empty")
 _ROUGHLY = word_set("inventory.roughly")
@@ -38,6 +38,10 @@ def numbered_trees(
         after = following is not None and any(
             n.start <= _OPENS for n in named.get(following.index, ())
         )
+        if alone and not after and following is not None and len(following.words) <= _ASIDE:
+            # "Nine. What have we got. Amur maple."
+            beyond = named.get(k + 2, ()) if not find_numbers(following.tokens) else ()
+            after = any(n.start <= _OPENS for n in beyond) and not named.get(k + 1)
         if here or (alone and after) or (after and not here) or _EMPTY & set(s.words):
             found[s.index] = numbers
             last = numbers[-1]
@@ -51,7 +55,7 @@ def _called_out(s: Sentence) -> tuple[int, ...]:
     for n in find_numbers(s.tokens):
         if set(s.words[at : n.start]) - _JOINING or n.value != int(n.value) or n.pair:
             break
-        if values and s.tokens[n.start - 1].after:
+        if values and s.tokens[n.start - 1].after and n.value != values[-1] + 1:
             break
         values.append(int(n.value))
         at = n.end

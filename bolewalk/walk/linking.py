@@ -139,6 +139,8 @@ def _read(w: Walk, s: Sentence) -> None:
             w.focus = tree
         if w.recap:
             tree.recapped = True
+    if s.index in w.numbered and mentions and all(m.role == "elsewhere" for m in mentions):
+        w.called = ()  # "Ten's a hedge, not counting that"
     if spoken and own:
         w.offered = None
     if not spoken and not here and own and (offered := take_offered(w, s)) is not None:

@@ -168,7 +168,9 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
         rest = " ".join(words[end : end + 4])
         if not re.match(r"(?:up|high|wide|across|down here)\b", rest) or following in ("up",):
             return not re.match(r"(?:at (?:chest|breast)|wide\b)", rest)
-    if _THEN.search(clause):
+    if _THEN.search(clause) or words[max(0, start - 2) : end] == _IF_A:
+        return True
+    if words[end : end + 2] == ["all", "round"]:
         return True
     if re.search(r"\bby (?:\w+ )?$", clause + " ") and unit:
         return True
@@ -210,6 +212,8 @@ def _what(
     while stop < len(words) and not tokens[stop - 1].after and stop - end < 5:
         stop += 1
     left, right = " ".join(words[begin:start]), " ".join(words[end:stop])
+    if _AT_CHEST.match(right):
+        return "diameter"
     if (_GIRTH.search(right) and "across" not in right) or re.search(r"\bgirths?\b", left):
         return "girth"
     if re.match(r"(?:of an? )?(?:inch|inches)?\b", right) and re.match(
@@ -317,9 +321,12 @@ def _unitless(
             "girth",
             "odd",
             "estimated",
+            "each",
+            "apiece",
         )
         and words[number.end : number.end + 2] not in (["or", "so"], ["or", "thereabouts"])
         and not _TRUNK_AFTER.match(" ".join(words[number.end : number.end + 3]))
+        and not _AT_CHEST.match(" ".join(words[number.end : number.end + 4]))
     ):
         return None
     value = number.value
@@ -346,6 +353,8 @@ def _clause_of(tokens: Sequence[Token], start: int, end: int) -> tuple[int, int]
     return start, end
 
 
+_AT_CHEST = re.compile(r"(?:a?round|about)(?: about)? (?:chest|breast) (?:height|high)\b")
+_IF_A = ["if", "its", "a", "foot"]  # "ninety feet if it's a foot"
 _METRES = {"in": 0.0254, "ft": 0.3048, "mm": 0.001, "cm": 0.01, "m": 1.0}
 # Beyond the largest trees known and below a seedling a number is something else.
 _LIMITS_M = {

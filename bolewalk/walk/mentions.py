@@ -73,6 +73,7 @@ _FRESH = {"another", "second", "third", "more", "next"}
 _STOP = word_set("mentions.stop")
 _PREPOSITIONS = word_set("mentions.prepositions")
 _PLACES = _PREPOSITIONS - {"of", "with", "to", "on", "in", "at"}
+_NEXT = {"next", "close", "adjacent", "closest", "nearest", "opposite"}
 _NEGATED = phrase("mentions.negated")
 _COMPARED = phrase("mentions.compared")
 _GONE_AFTER = phrase("mentions.gone_after")
@@ -117,7 +118,8 @@ def _mention(sentence: Sentence, name: NameFound, floor: int, ceiling: int) -> M
     indefinite = not definite and (bool(set(words) & _INDEFINITE) or count is not None)
     before = " ".join(t.word for t in tokens[:start])
     previous = tokens[start - 1].word if start and not tokens[start - 1].after else ""
-    place = definite and previous in _PLACES and start > 1
+    beside = previous == "to" and start > 1 and tokens[start - 2].word in _NEXT
+    place = definite and (previous in _PLACES or beside) and start > 1
     hearsay = bool(_HEARSAY.search(_clause(tokens, name.start)) or _denied(tokens, name)) or (
         sentence.asked and bool(_ASKED_NAME.search(_clause(tokens, start)))
     )
@@ -227,7 +229,7 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         if whole and counted and not set(following[:1]) & _NOT_COUNTED:
             return int(number.value)
         if whole and following[:1] == ["of"] and following[1:] in (["them"], ["those"], ["these"]):
-            return int(number.value)
+            return _put_right(tokens[:ceiling], end + 2) or int(number.value)
         stopped = end == len(tokens) or bool(tokens[end - 1].after)
         lead = tokens[name.end + number.start - 1].word if number.start else ""
         guessed = lead in ("say", "maybe", "about", "reckon", "all") and (stopped or lead == "all")
@@ -250,6 +252,14 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
             if grouped and not set(following[:1]) & _NOT_COUNTED:
                 return int(number.value)
     return None
+
+
+def _put_right(tokens: Sequence[Token], at: int) -> int:
+    """Read the number a count is put right to at once: "six of them, no, seven"."""
+    said = find_numbers(tokens[at : at + 4])
+    lead = [t.word for t in tokens[at : at + said[0].start]] if said else []
+    right = lead in (["no"], ["sorry"], ["make", "that"], ["no", "sorry"], ["no", "wait"])
+    return int(said[0].value) if right and said[0].value == int(said[0].value) else 0
 
 
 def _sided(tokens: Sequence[Token], name: NameFound, ceiling: int) -> int:

@@ -97,6 +97,8 @@ def resolve(
         return narrower
     if known is None and (_planned(w, s, m) or _refused(w, s, m)):
         return None
+    if s.asked and m.definite and not m.place and known is None and not w.recap:
+        w.offered = (s.index, m)
     if _refers(w, s, m) or _of_its_kind(w, s, m):
         note_name(w, s, m)
         return None

@@ -24,6 +24,7 @@ _ENDS = phrase("sharing.ends")
 _ALL_BUT = phrase("sharing.all_but")
 _HALF = phrase("sharing.half")
 _STOPPED = phrase("sharing.stopped")
+_IS_SO = re.compile(r"one (?:is|thats|has)$")
 _KEPT_SENTENCES = 6
 _OF_ALL = 7  # words of "all but two of" before the group's own name
 
@@ -99,7 +100,9 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
             found.append(Said(start, end, _of(group, n, said.group())))
     for m in _ONE.finditer(text):
         if not _beyond(m, group):
-            put(m, _of(group, 1, m.group()))
+            # "One is fine and one is split" are two, told apart by what is said of them.
+            state = text[m.end() :].split()[:1] if _IS_SO.match(m.group()) else []
+            put(m, _of(group, 1, " ".join([m.group(), *state])))
     named = since and not any(f.whole for f in found)
     for m in _OF_NAMED.finditer(" ".join(s.words[:since])) if named else ():
         n = _number(m.group("n"))

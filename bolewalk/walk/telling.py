@@ -68,6 +68,7 @@ def size_by_label(w: Walk, s: Sentence) -> bool:
 def label_after(w: Walk, s: Sentence, tree: TreeFound, value: float) -> bool:
     """Take a number after a name as the tree's, where the count of trees has come to it."""
     said = [int(t.said_number) for t in w.out.trees if t.said_number.isdigit()]
+    said += [k for index, called in w.numbered.items() if index < s.index for k in called]
     if not w.numbered or not said or tree.said_number or tree.sizes:
         return False
     if value != max(said) + 1 or s.index - tree.sentence > _BACK:

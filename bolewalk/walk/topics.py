@@ -162,7 +162,19 @@ def _opening(s: Sentence, m: Mention) -> bool:
     return not set(s.words[: m.start]) - _BEFORE_NAME
 
 
-_BEFORE_NAME = {"and", "or", "then", "maybe", "perhaps", "possibly", "plus", "also", "so", "say"}
+_BEFORE_NAME = {
+    "and",
+    "or",
+    "no",
+    "then",
+    "maybe",
+    "perhaps",
+    "possibly",
+    "plus",
+    "also",
+    "so",
+    "say",
+}
 
 
 def _stands(s: Sentence, m: Mention) -> bool:
