@@ -94,6 +94,7 @@ _OWN_NEED = re.compile(
     r"\bthey(?: all| both| only| just)? (?:want|need) (?:an?|some|their) (?:\w+ )?$"
 )
 _BY_THEN = re.compile(r"\b(?:inspect|check|look)\b(?!.*\bagain\b).*\bbefore\b")
+_THEN = re.compile(r"\b(?:and|then|but)\b")
 _BE = phrase("decisions.be")
 _WHERE = re.compile(
     r" (?:by|at|on|near|behind|in|along|over|under|beside|against) the \w+(?: \w+)?$"
@@ -222,7 +223,7 @@ def _part_before(clause: str) -> bool:
 
 
 def _part_follows(text: str, end: int) -> bool:
-    following = " ".join(text[end:].partition(" , ")[0].split()[:5])
+    following = " ".join(_THEN.split(text[end:].partition(" , ")[0])[0].split()[:5])
     return bool(_PARTS.search(following))
 
 

@@ -260,6 +260,7 @@ def _what(
 
 def _set_apart(tokens: Sequence[Token], start: int, end: int) -> bool:
     """Whether a number stands between commas after a name: "catalpa, thirty, hollow"."""
+    end += end < len(tokens) and tokens[end].word in ("each", "apiece")
     return start > 0 and bool(tokens[start - 1].after) and (
         end == len(tokens) or bool(tokens[end - 1].after)
     )  # fmt: skip

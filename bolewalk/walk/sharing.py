@@ -83,6 +83,10 @@ def shares_said(w: Walk, s: Sentence, root: TreeFound | None, since: int) -> lis
     for m in _ONE_OF.finditer(text):
         put(m, _of(group, 1, m.group()))
     for m in _REST.finditer(text):
+        first = next((x for x in _ONE.finditer(text) if x.end() <= m.start()), None)
+        if first is not None and group.shares and not _beyond(first, group):
+            # "The split one comes out and the other one stays": the other than the one just named.
+            group.current = _of(group, 1, first.group()) or group.current
         put(m, group.rest(_number(m.group("n"))))
     for m in _WHOLE.finditer(text):
         put(m, None, whole=True)
