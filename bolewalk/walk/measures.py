@@ -278,11 +278,13 @@ def _previous_head(tokens: Sequence[Token], begin: int, start: int) -> What | No
     if begin == start or len(words) - (start - begin) > 0:
         if re.search(r"\bgirths?\b", " ".join(t.word for t in tokens[max(0, start - 9) : start])):
             return "girth"
-        if re.search(r"\bspreads?\b(?: \w+)?$", text):
+        if re.search(r"\bspreads?\b(?: \w+|(?: \w+)? (?:call|make) (?:it|that))?$", text):
             return "spread"
-        if re.search(r"\b(?:stem|diameter|trunk)\b(?: \w+)?$", text):
+        if re.search(
+            r"\b(?:stem|diameter|trunk)\b(?: \w+|(?: \w+)? (?:call|make) (?:it|that))?$", text
+        ):
             return "diameter"
-        if re.search(r"\bheight\b(?: \w+)?$", text):
+        if re.search(r"\bheight\b(?: \w+|(?: \w+)? (?:call|make) (?:it|that))?$", text):
             return "height"
     return None
 

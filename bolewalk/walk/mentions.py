@@ -187,6 +187,7 @@ def _clause(tokens: Sequence[Token], end: int) -> str:
 
 
 _GROUP_WORDS = {"row", "line", "group", "clump", "stand", "hedge", "run", "avenue", "belt"}
+_FEW = 12  # a greater number after a name may be a size
 _COUNTED = phrase("mentions.counted")
 _NOT_COUNTED = word_set("mentions.not_counted")
 _BEFORE_NAMES = word_set("mentions.before_names")
@@ -234,6 +235,8 @@ def _count(tokens: Sequence[Token], start: int, name: NameFound, ceiling: int) -
         lead = tokens[name.end + number.start - 1].word if number.start else ""
         guessed = lead in ("say", "maybe", "about", "reckon", "all") and (stopped or lead == "all")
         guessed = guessed or (lead in ("got", "have", "has", "theres") and stopped)
+        # "Vine maples, five." is how many, as a plural has no one size.
+        guessed = guessed or (number.start == 0 and stopped and number.value <= _FEW)
         if whole and guessed and number.pair is None and _is_plural(tokens, name):
             return int(number.value)
         if whole and following[:1] == ["of"] and (end + 1 == len(tokens) or tokens[end].after):
