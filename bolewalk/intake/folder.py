@@ -78,10 +78,11 @@ def read_folder(path: Path) -> Job:
     """
     try:
         root = path.resolve()
+        linked = (root / HEAD_FILE).is_symlink()
     except (OSError, RuntimeError, ValueError):
         # Too long a name, or a link that leads to itself.
         raise _unreadable(_NOT_THERE) from None
-    if (root / HEAD_FILE).is_symlink():
+    if linked:
         raise _unreadable(_A_LINK)
     return read_survey(FolderSource(root))
 

@@ -258,6 +258,8 @@ def test_whole_job_by_keyboard(page: Page, tmp_path: Path) -> None:
         press('nav a[href$="/price"]')
         expect(page.get_by_text("What moves this price most")).to_be_visible()
         press('nav a[href$="/papers"]')
+        expect(page).to_have_url(f"{address}/surveys/1/papers")
+        page.wait_for_load_state("load")
         write("[name=title]", "For the permit")
         keys.press("Enter")
         expect(page.get_by_role("heading", name="Issue 1: For the permit")).to_be_visible()
