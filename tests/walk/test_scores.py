@@ -23,6 +23,7 @@ SAMPLES = [f"dev{i}" for i in range(1, 7)]
 OWN = [f"own{i}" for i in range(1, 20)]
 SHORT = {w.name: w for w in short_walks()}
 NEW = [f"new{i}" for i in range(20, 27)]
+LAST = [f"last_{c}" for c in "ijk"]
 OTHER = [f"other_{c}" for c in "abcdefgh"]
 
 
@@ -48,7 +49,7 @@ def test_trees(name):
     assert scored(name)["tree_f1"] >= 0.90
 
 
-@pytest.mark.parametrize("name", [*UNSEEN, *SHORT])
+@pytest.mark.parametrize("name", [*UNSEEN, *LAST, *SHORT])
 def test_trees_of_other_voices(name):
     assert scored(name)["tree_f1"] >= 0.85
 
@@ -57,6 +58,12 @@ def test_trees_of_other_voices(name):
 @pytest.mark.parametrize(("key", "least"), [("decisions", 0.85), ("measures", 0.90)])
 def test_pooled_other_voices(names, key, least):
     assert pooled(names, key) >= least
+
+
+def test_walks_scored_once_do_not_get_worse():
+    # What they scored at first sight.
+    assert pooled(LAST, "decisions") >= 0.82
+    assert pooled(LAST, "measures") >= 0.92
 
 
 def bare_scores():
