@@ -212,6 +212,6 @@ def test_commented_skeleton_keys_are_valid_once_uncommented(tmp_path):
     settings = tomllib.loads("\n".join(opened))
     assert settings["drawing"][0]["layers"]["L-LATER"]["phase"] == "possible later"
     assert set(settings) == {
-        "survey", "people", "files", "drawing", "method", "site", "earlier", "firm", "protection",
-        "risk", "insurer",
+        "survey", "people", "files", "drawing", "method", "site", "earlier", "firm", "papers",
+        "protection", "risk", "insurer",
     }  # fmt: skip
