@@ -1,8 +1,9 @@
 """Fifty people at one desk, editing and reading, signed in, on loopback: SQLite, then PostgreSQL.
 
-    python bench/load.py [--seconds 300] [--people 50] [--database sqlite|postgresql|both]
+    python bench/load.py [--seconds 300] [--people 50] [--think 5]
+        [--database sqlite|postgresql|both]
 
-Each person works in one of ten surveys as people do: looks at a sheet, thinks a second or so, moves
+Each person works in one of ten surveys as people do: looks at a sheet, thinks some seconds, moves
 a pile, changes a row of the table. Five share a survey, so that rows are changed by two at once:
 that is a conflict, told and counted, not an error. Prints JSON: milliseconds by kind of request at
 the median and the 95th percentile, errors, memory of the desk over time.
@@ -36,8 +37,8 @@ from bolewalk.store.accounts import add_account
 from bolewalk.store.store import Store
 
 SURVEYS = 10
-THINK_S = 1.0
-"""Mean of the time between two requests of one person."""
+THINK_S = 5.0
+"""Mean of the time between two things one person does; --think gives another."""
 
 PASSWORD = "seven mossy fence posts"
 SHEETS = ("site", "trees", "papers", "price", "trees/T5")
@@ -107,13 +108,16 @@ def memory_mb(pid: int) -> float:
 class Person(threading.Thread):
     """One of them."""
 
-    def __init__(self, n: int, address: str, together: threading.Barrier, seconds: float) -> None:
+    def __init__(
+        self, n: int, address: str, together: threading.Barrier, told: argparse.Namespace
+    ) -> None:
         super().__init__()
         self._together = together
         self._n = n
         self._pick = random.Random(n)
         self._survey = n % SURVEYS + 1
-        self._seconds = seconds
+        self._seconds = told.seconds
+        self._think_s = told.think
         # Passwords are slow on purpose: fifty at once wait for one another.
         self._browser = httpx2.Client(base_url=address, timeout=300)
         self.took: dict[str, list[float]] = defaultdict(list)
@@ -126,7 +130,7 @@ class Person(threading.Thread):
         end = time.monotonic() + self._seconds
         while time.monotonic() < end:
             self._pick.choice((self._read, self._read, self._plan, self._drag, self._edit))()
-            time.sleep(self._pick.expovariate(1 / THINK_S))
+            time.sleep(self._pick.expovariate(1 / self._think_s))
         self._browser.close()
 
     def _ask(self, kind: str, method: str, place: str, **told: object) -> httpx2.Response | None:
@@ -172,7 +176,7 @@ class Person(threading.Thread):
         version = row and re.search(r'name="version" value="(\d+)"', row.text)
         if not version:
             return
-        time.sleep(self._pick.expovariate(1 / THINK_S))
+        time.sleep(self._pick.expovariate(1 / self._think_s))
         told = {"version": version[1], "cell.notes": f"seen by {self._n}"}
         self._ask("change", "POST", place, data=told)
 
@@ -183,18 +187,18 @@ def token(page: str) -> str:
     return found[1] if found else ""
 
 
-def measure(where: str, media: Path, *, people: int, seconds: float) -> dict[str, object]:
+def measure(where: str, media: Path, asked: argparse.Namespace) -> dict[str, object]:
     """Let them work, and give the figures."""
     with desk(where, media) as (address, pid):
-        together = threading.Barrier(people + 1)
-        crowd = [Person(n, address, together, seconds) for n in range(people)]
+        together = threading.Barrier(asked.people + 1)
+        crowd = [Person(n, address, together, asked) for n in range(asked.people)]
         for person in crowd:
             person.start()
         together.wait()
         memory = []
         while any(p.is_alive() for p in crowd):
             memory.append(round(memory_mb(pid)))
-            time.sleep(max(1.0, seconds / 20))
+            time.sleep(max(1.0, asked.seconds / 20))
         took: dict[str, list[float]] = defaultdict(list)
         told: Counter[str] = Counter()
         for person in crowd:
@@ -204,7 +208,7 @@ def measure(where: str, media: Path, *, people: int, seconds: float) -> dict[str
         conflicts = told.pop("conflicts", 0)
         return {
             "requests": sum(map(len, took.values())),
-            "a_second": round(sum(map(len, took.values())) / seconds, 1),
+            "a_second": round(sum(map(len, took.values())) / asked.seconds, 1),
             "ms": {
                 kind: {
                     "n": len(v),
@@ -223,6 +227,7 @@ def main() -> None:
     """Measure and print."""
     ask = argparse.ArgumentParser()
     ask.add_argument("--seconds", type=float, default=300.0)
+    ask.add_argument("--think", type=float, default=THINK_S)
     ask.add_argument("--people", type=int, default=50)
     ask.add_argument("--database", choices=("sqlite", "postgresql", "both"), default="both")
     told = ask.parse_args()
@@ -233,14 +238,12 @@ def main() -> None:
         if told.database != "postgresql":
             data = Path(made, "sqlite")
             fill(str(data), data / "media", folder, told.people)
-            found["sqlite"] = measure(
-                str(data), data / "media", people=told.people, seconds=told.seconds
-            )
+            found["sqlite"] = measure(str(data), data / "media", told)
         if told.database != "sqlite":
             media = Path(made, "postgresql", "media")
             with postgres() as url:
                 fill(url, media, folder, told.people)
-                found["postgresql"] = measure(url, media, people=told.people, seconds=told.seconds)
+                found["postgresql"] = measure(url, media, told)
     json.dump(found, sys.stdout, indent=1)
     print()
 

@@ -130,6 +130,9 @@ def _config(store: Store, data: str | Path, reach: Reach, who: str) -> uvicorn.C
             access_log=False,
             server_header=False,
             lifespan="off",
+            # A reader looks at a sheet for a while: a line that is closed just as the next change
+            # is sent on it loses the change. nginx, too, keeps one for 75 s.
+            timeout_keep_alive=75,
             # Left to itself the server believes these headers of whoever connects from here.
             proxy_headers=bool(reach.proxy),
             forwarded_allow_ips=reach.proxy or [],
