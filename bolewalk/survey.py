@@ -238,8 +238,8 @@ def _planting_items(survey: Survey, planting: PlantingResult) -> tuple[WorkItem,
     for n, ((name, stock, each), plants) in enumerate(alike.items(), 1):
         count = len(plants)
         item = site_item(
-            survey, id=f"planting.{n}", task="plant", label=name, count=count, stock=count,
-            stock_size=stock, standing="option",
+            survey, id=f"planting.{n}", task="plant", label=f"{count} x {name}, {stock}",
+            count=count, stock=count, stock_size=stock, standing="option",
             set_price_minor=None if each is None else each * count,
         )  # fmt: skip
         ids = ", ".join(p.id for p in plants)
