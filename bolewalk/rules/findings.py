@@ -36,7 +36,7 @@ from bolewalk.rules.dates import (
     working_day,
 )
 from bolewalk.rules.near import distance_m
-from bolewalk.rules.protection import Protection, RuleStatus, protect, replacements_due
+from bolewalk.rules.protection import Protection, RuleStatus, groves_of, protect, replacements_due
 from bolewalk.rules.settings import packaged
 from bolewalk.rules.table import ACTS, Act, Rule, RuleTable
 from bolewalk.trees.measuring import measuring_rule
@@ -153,7 +153,8 @@ def rule_findings(
     kept = tuple(tables)
     at_m = measuring_rule(survey.method.root_zone).height_m
     site = _Site(survey, kept, at_m, works_acts or {}, zones_m or {})
-    held = [protect(t, kept, method_at_m=at_m, trees=survey.trees) for t in survey.trees]
+    groves = groves_of(survey.trees, kept)
+    held = [protect(t, kept, method_at_m=at_m, groves=groves) for t in survey.trees]
     counts = Counter(
         s.rule.id
         for tree, p in zip(survey.trees, held, strict=True)

@@ -1,16 +1,17 @@
 """Groves: trees that a rule protects together, because enough of them stand near each other."""
 
-import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from bolewalk.model.trees import Tree
 from bolewalk.rules.matching import match_species
-from bolewalk.rules.table import Rule
+from bolewalk.rules.table import Grove, Rule
 from bolewalk.trees.stems import combined_diameters
 
-__all__ = ["GroveStanding", "stand_in_grove"]
+__all__ = ["GroveStanding", "Groves", "find_groves"]
 
 _SLACK = 1e-9
 
@@ -25,56 +26,66 @@ class GroveStanding:
     open_count: int
 
 
-def stand_in_grove(
-    tree: Tree, trees: Sequence[Tree], rule: Rule, *, written: Collection[str] = ()
-) -> GroveStanding:
-    """Tell whether a tree stands in a grove.
+Groves = Mapping[Rule, Mapping[str, GroveStanding]]
+"""Rule -> tree id -> how the tree stands, for the rules that protect groves."""
+
+
+def find_groves(
+    trees: Sequence[Tree], rules: Sequence[Rule], *, written: Collection[str] = ()
+) -> Groves:
+    """Find the groves of a survey, all at once: they are the same for each of its trees.
 
     Parameters
     ----------
-    tree : Tree
-        One the rule's plants cover.
     trees : sequence of Tree
-        Of the survey, `tree` among them; trees elsewhere are not known here.
-    rule : Rule
-        With a grove: from so many trees, each of at least a size, none further than `within_m`
-        from the next; without a distance all trees of the survey stand together.
+        Of the survey; trees elsewhere are not known here.
+    rules : sequence of Rule
+        Those with a grove are read: from so many trees, each of at least a size, none further
+        than `within_m` from the next; without a distance all trees stand together.
     written : collection of str
         As in `match_species`.
 
     Returns
     -------
-    GroveStanding
-        cannot_tell where trees without a place or a trunk decide.
+    mapping
+        Of trees the rule's plants cover. cannot_tell where trees without a place or a trunk
+        decide.
     """
-    grove = rule.grove
-    assert grove is not None
-    kin = [
-        t
-        for t in trees
-        if match_species(t.species, rule.species, written=written) not in ("no", "excepted")
-    ]
-    thick = {t.id: _thick_enough(t, rule) for t in kin}
-    if thick.get(tree.id) is False:
-        return GroveStanding("out", 0, 0)
-    placed = [t for t in kin if thick[t.id] and (grove.within_m is None or t.located)]
-    unsure = [t for t in kin if thick[t.id] is not False and t not in placed]
-    together = _together(tree, placed, grove.within_m)
-    if tree not in placed:
-        most = len(placed) + len(unsure)
-        return GroveStanding("cannot_tell" if most >= grove.trees else "out", 0, len(unsure))
-    if len(together) >= grove.trees:
-        return GroveStanding("in", len(together), len(unsure))
-    # One unplaced tree may stand between two groups and join them.
-    most = len(together) if not unsure else len(placed) + len(unsure)
-    state: Literal["out", "cannot_tell"] = "cannot_tell" if most >= grove.trees else "out"
-    return GroveStanding(state, len(together), len(unsure))
+    return {r: _standings(trees, r, r.grove, written) for r in rules if r.grove is not None}
 
 
-def _thick_enough(tree: Tree, rule: Rule) -> bool | None:
+def _standings(
+    trees: Sequence[Tree], rule: Rule, grove: Grove, written: Collection[str]
+) -> dict[str, GroveStanding]:
+    placed: list[Tree] = []
+    unsure: list[str] = []
+    found: dict[str, GroveStanding] = {}
+    for t in trees:
+        if match_species(t.species, rule.species, written=written) in ("no", "excepted"):
+            continue
+        thick = _thick_enough(t, rule, grove)
+        if thick is False:
+            found[t.id] = GroveStanding("out", 0, 0)
+        elif thick and (grove.within_m is None or t.located):
+            placed.append(t)
+        else:
+            unsure.append(t.id)
+    most = len(placed) + len(unsure)
+    open_: Literal["cannot_tell", "out"] = "cannot_tell" if most >= grove.trees else "out"
+    found.update((i, GroveStanding(open_, 0, len(unsure))) for i in unsure)
+    for together in _together(placed, grove.within_m):
+        state: Literal["in", "cannot_tell", "out"] = "out"
+        if len(together) >= grove.trees:
+            state = "in"
+        elif unsure:
+            # One unplaced tree may stand between two groups and join them.
+            state = open_
+        found.update((t.id, GroveStanding(state, len(together), len(unsure))) for t in together)
+    return found
+
+
+def _thick_enough(tree: Tree, rule: Rule, grove: Grove) -> bool | None:
     """Whether a tree counts by its size; None where no trunk was measured."""
-    grove = rule.grove
-    assert grove is not None
     if grove.from_cm is None:
         return True
     if not tree.stems_cm:
@@ -84,25 +95,25 @@ def _thick_enough(tree: Tree, rule: Rule) -> bool | None:
     return bool(getattr(read, named) >= grove.from_cm * (1 - _SLACK))
 
 
-def _together(tree: Tree, placed: Sequence[Tree], within_m: float | None) -> list[Tree]:
-    """Walk from a tree to all that hang together with it."""
-    if tree not in placed:
-        return []
+def _together(placed: Sequence[Tree], within_m: float | None) -> list[list[Tree]]:
+    """Part trees into groups that hang together, each within a distance of the next."""
     if within_m is None:
-        return list(placed)
-    left, reached, edge = [t for t in placed if t is not tree], [tree], [tree]
-    while edge:
-        at = edge.pop()
-        near = [t for t in left if _apart_m(at, t) <= within_m * (1 + _SLACK)]
-        left = [t for t in left if t not in near]
-        reached += near
-        edge += near
-    return reached
-
-
-def _apart_m(a: Tree, b: Tree) -> float:
-    assert a.x_m is not None
-    assert a.y_m is not None
-    assert b.x_m is not None
-    assert b.y_m is not None
-    return math.dist((a.x_m, a.y_m), (b.x_m, b.y_m))
+        return [list(placed)]
+    at = np.array([(t.x_m, t.y_m) for t in placed], dtype=np.float64).reshape(-1, 2)
+    left = np.ones(len(placed), dtype=bool)
+    groups = []
+    for first in range(len(placed)):
+        if not left[first]:
+            continue
+        left[first] = False
+        reached = edge = [first]
+        while edge:
+            # All trees left are measured from one tree at a time: memory grows with the trees
+            # alone, not with their pairs.
+            apart_m = np.hypot(*(at - at[edge[-1]]).T)
+            near = np.flatnonzero(left & (apart_m <= within_m * (1 + _SLACK))).tolist()
+            left[near] = False
+            edge = edge[:-1] + near
+            reached = reached + near
+        groups.append([placed[i] for i in reached])
+    return groups

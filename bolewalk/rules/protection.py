@@ -10,11 +10,12 @@ from typing import Literal
 
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.trees import Tree
-from bolewalk.rules.groves import stand_in_grove
+from bolewalk.rules.groves import Groves, GroveStanding, find_groves
 from bolewalk.rules.matching import match_species
 from bolewalk.rules.settings import packaged
 from bolewalk.rules.table import (
     READINGS,
+    Grove,
     ReadingName,
     Rule,
     RuleTable,
@@ -24,8 +25,8 @@ from bolewalk.rules.table import (
 from bolewalk.trees.stems import combined_diameters
 
 __all__ = [
-    "Protection", "ReadingAgainst", "RuleStatus", "Status", "evaluate_rule", "protect",
-    "reading_says", "replacements_due",
+    "Protection", "ReadingAgainst", "RuleStatus", "Status", "evaluate_rule", "groves_of",
+    "protect", "reading_says", "replacements_due",
 ]  # fmt: skip
 
 Status = Literal["protected", "not_protected", "depends", "cannot_tell", "no_rule"]
@@ -84,7 +85,7 @@ def protect(
     tables: Sequence[RuleTable],
     *,
     method_at_m: float,
-    trees: Sequence[Tree] = (),
+    groves: Groves | None = None,
 ) -> Protection:
     """Hold one tree against every rule on file.
 
@@ -94,8 +95,8 @@ def protect(
     tables : sequence of RuleTable
     method_at_m : float
         Where the survey's method takes the trunk [m], for trees without a height of their own.
-    trees : sequence of Tree
-        All of the survey, for rules that protect groves.
+    groves : mapping, optional
+        As `groves_of` finds them in the survey; without it the tree stands alone.
 
     Returns
     -------
@@ -104,10 +105,9 @@ def protect(
         table on file could not be read; not_protected only where every rule on file was read and
         says so; no_rule where there is none.
     """
-    rules = [rule for t in tables for rule in t.rules]
-    written = {k for r in rules for _, k in (*r.species.listed, *r.species.excepted)}
+    rules, written = _rules(tables)
     found = tuple(
-        evaluate_rule(tree, rule, method_at_m=method_at_m, written=written, trees=trees)
+        evaluate_rule(tree, rule, method_at_m=method_at_m, written=written, groves=groves)
         for rule in rules
     )
     unread = [
@@ -124,6 +124,18 @@ def protect(
     count = sum(s.status == status for s in found)
     total = say(f"rule.status_{status}", tree=tree.id, met_count=count, rule_count=len(found))
     return Protection(tree.id, status, (total, *says), found)
+
+
+def groves_of(trees: Sequence[Tree], tables: Sequence[RuleTable]) -> Groves:
+    """Find the groves of a survey under every rule on file, for `protect`."""
+    rules, written = _rules(tables)
+    return find_groves(trees, rules, written=written)
+
+
+def _rules(tables: Sequence[RuleTable]) -> tuple[list[Rule], set[str]]:
+    """Give all rules on file, and the keys of all plants any of them names."""
+    rules = [rule for t in tables for rule in t.rules]
+    return rules, {k for r in rules for _, k in (*r.species.listed, *r.species.excepted)}
 
 
 def reading_says(status: RuleStatus) -> tuple[Statement, ...]:
@@ -162,7 +174,7 @@ def evaluate_rule(
     *,
     method_at_m: float,
     written: Collection[str] = (),
-    trees: Sequence[Tree] = (),
+    groves: Groves | None = None,
 ) -> RuleStatus:
     """Hold one tree against one rule; as `protect`. `written` as in `match_species`."""
     what = {"tree": tree.id, "rule": rule.id}
@@ -190,7 +202,8 @@ def evaluate_rule(
         _notes(tree, rule, readings, method_at_m),
     )  # fmt: skip
     if rule.grove is not None and (rule.size is None or sized.status != "protected"):
-        sized = _in_grove(sized, tree, rule, trees or (tree,), written)
+        known = find_groves((tree,), (rule,), written=written) if groves is None else groves
+        sized = _in_grove(sized, tree, rule, rule.grove, known[rule][tree.id])
     if sized.status == "not_protected":
         return sized
     doubts = _doubts(tree, rule, match, owner, tall)
@@ -198,13 +211,11 @@ def evaluate_rule(
 
 
 def _in_grove(
-    sized: RuleStatus, tree: Tree, rule: Rule, trees: Sequence[Tree], written: Collection[str]
+    sized: RuleStatus, tree: Tree, rule: Rule, wanted: Grove, standing: GroveStanding
 ) -> RuleStatus:
     """Read a rule's grove where the tree's own size does not protect it."""
-    assert rule.grove is not None
-    standing = stand_in_grove(tree, trees, rule, written=written)
     said = say(
-        f"rule.grove_{standing.state}", tree=tree.id, rule=rule.id, needed=rule.grove.trees,
+        f"rule.grove_{standing.state}", tree=tree.id, rule=rule.id, needed=wanted.trees,
         found=standing.count, unsure=standing.open_count,
     )  # fmt: skip
     own: Status = "not_protected" if rule.size is None else sized.status

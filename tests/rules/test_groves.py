@@ -1,11 +1,12 @@
 """Groves: trees protected together. Placed by hand on a line, 10 ft apart unless told."""
 
+import time
 import tomllib
 from dataclasses import replace
 
 import pytest
 
-from bolewalk.rules.protection import protect
+from bolewalk.rules.protection import groves_of, protect
 from bolewalk.rules.reader import read_rules
 from tests.rules.trees import FT, HEAD, US_BREAST_M, table, tree
 
@@ -29,7 +30,8 @@ def row(*at_ft, stems=(8.0,), species="Quercus lobata"):
 
 def statuses(trees, text=GROVE):
     read = table(text)
-    return [protect(t, [read], method_at_m=US_BREAST_M, trees=trees).status for t in trees]
+    groves = groves_of(trees, [read])
+    return [protect(t, [read], method_at_m=US_BREAST_M, groves=groves).status for t in trees]
 
 
 @pytest.mark.parametrize(
@@ -75,6 +77,18 @@ def test_published_grove_of_fifty():
     text = GROVE.replace("{trees = 3, within = 10, from = 6}", "{trees = 50}")
     assert statuses(row(*range(0, 5000, 100)), text) == ["protected"] * 50
     assert statuses(row(*range(0, 4900, 100)), text) == ["not_protected"] * 49
+
+
+def test_a_long_row_is_one_grove_and_does_not_take_long():
+    """1,500 trees took minutes when each tree looked for its grove anew (regression)."""
+    began = time.perf_counter()
+    assert statuses(row(*range(0, 13500, 9))) == ["protected"] * 1500
+    assert time.perf_counter() - began < 20
+
+
+def test_a_tree_held_alone_stands_in_no_grove():
+    alone = protect(row(0)[0], [table(GROVE)], method_at_m=US_BREAST_M)
+    assert alone.status == "not_protected"
 
 
 def test_a_grove_without_a_number_is_a_fault():
