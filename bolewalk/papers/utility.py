@@ -16,6 +16,7 @@ from bolewalk.papers.form import (
 )
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.rules.near import distance_m
+from bolewalk.rules.wires import approach_distance_m
 
 if TYPE_CHECKING:
     from bolewalk.model.works import Work
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["utility_data"]
 
-_NEAR_M = 3.048
-"""Ten feet from the crown: the distance nobody unqualified comes within (29 CFR 1910.333(c)(3))."""
+_NEAR_M = approach_distance_m(0.0)
+"""From the crown: what the unqualified keep from any wire. The request asks for the voltage."""
 _HANDS_ON = ("prune", "remove")
 
 
