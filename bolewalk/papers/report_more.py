@@ -58,11 +58,9 @@ def more_data(reading: Reading) -> dict[str, Any]:
 
 
 def _told(reading: Reading, data: dict[str, Any]) -> dict[str, Any]:
-    return {"rows": data["rows"], "said": _missing(reading, data["missing"])}
-
-
-def _missing(reading: Reading, names: str) -> str:
-    return reading.say("told_says.missing", names=names) if names else ""
+    names = data["missing"]
+    said = reading.say("told_says.missing", names=names) if names else ""
+    return {"rows": data["rows"], "said": said}
 
 
 def _replacing(reading: Reading) -> list[str]:
