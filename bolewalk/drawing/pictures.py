@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-__all__ = ["PICTURE_ENDINGS", "Picture", "picture_of", "read_picture"]
+__all__ = ["HEAD_BYTES", "PICTURE_ENDINGS", "Picture", "picture_of", "read_picture"]
 
 PictureKind = Literal["png", "jpeg", "webp", "gif"]
 
@@ -20,7 +20,9 @@ PICTURE_ENDINGS: dict[str, PictureKind] = {
 }  # fmt: skip
 """Ending of a file's name -> kind; the content decides."""
 
-_HEAD_BYTES = 1 << 20
+HEAD_BYTES = 1 << 20
+"""What is looked at: a camera's notes and thumbnail may stand before a picture's size."""
+
 _EXIF_WHEN = re.compile(r"(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):(\d\d)")
 # Tags of Exif 2.32 (CIPA DC-008), tables 4 and 5.
 _MAKE, _ORIENTATION, _EXIF, _TAKEN = 0x010F, 0x0112, 0x8769, 0x9003
@@ -64,7 +66,7 @@ def read_picture(path: Path) -> Picture | None:
         It cannot be opened.
     """
     with path.open("rb") as file:
-        return picture_of(file.read(_HEAD_BYTES))
+        return picture_of(file.read(HEAD_BYTES))
 
 
 def picture_of(head: bytes) -> Picture | None:

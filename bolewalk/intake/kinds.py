@@ -1,16 +1,17 @@
 """What a file is, told by what is in it; its name only where the content leaves it open."""
 
 import json
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from bolewalk.drawing.pictures import picture_of
+from bolewalk.intake.first_bytes import HEAD_BYTES, kind_of
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.intake.toml_file import TomlError, parse_toml
 from bolewalk.intake.tree_table import COLUMNS
+from bolewalk.walk.cues import arrow_times, line_head
 
 __all__ = ["ARRIVAL_KINDS", "ArrivalKind", "Told", "tell_kind"]
 
@@ -30,11 +31,11 @@ ARRIVAL_KINDS: dict[ArrivalKind, str] = {
 }
 """What can be brought to a survey -> what it is called."""
 
-_HEAD_BYTES = 1 << 20
 _SHORT = 4096
-_STAMPED = re.compile(r"^\s*[\[(]\s*(?:\d{1,4}:)?\d{1,2}:\d{1,2}(?:[.,]\d{1,3})?\s*[\])]", re.M)
-_GROUPS = re.compile(rb"^(?:\s*999\s*[\r\n]+[^\r\n]*[\r\n]+)*\s*0\s*[\r\n]+\s*SECTION\b")
 _AUDIO_BRANDS = (b"M4A ", b"M4B ")
+_PLAYABLE_SIGNS = (
+    (b"OggS", ".ogg"), (b"fLaC", ".flac"), (b"\x1aE\xdf\xa3", ".webm"), (b"ID3", ".mp3"),
+)  # fmt: skip
 _OTHERS: tuple[tuple[bytes, str], ...] = (
     (b"%PDF", "a PDF: save the page of the plan as a PNG or JPEG picture, or the drawing as DXF"),
     (b"AC10", "a DWG drawing: save it as DXF"),
@@ -81,7 +82,7 @@ def tell_kind(path: Path, name: str) -> Told:
         It cannot be read.
     """
     with path.open("rb") as file:
-        head = file.read(_HEAD_BYTES)
+        head = file.read(HEAD_BYTES)
     if not head.strip():
         return Told(None, why="an empty file")
     return _binary(head, suffix_of(name)) or _text(head, path, suffix_of(name))
@@ -94,38 +95,34 @@ def _binary(head: bytes, ending: str) -> Told | None:
         same = ending == ".jpeg" and picture.kind == "jpeg"
         kind: ArrivalKind = "photo" if picture.by_camera or picture.kind == "jpeg" else "underlay"
         return Told(kind, ending if same else proper)
-    if head.startswith(b"AutoCAD Binary DXF") or _GROUPS.match(head):
+    inside = kind_of(head)
+    if inside == "drawing":
         return Told("drawing", ".dxf")
-    sound = _recording(head)
+    sound = _playable(head) if inside == "recording" else ""
     if sound:
         family = PLAYABLE[sound].split("/")[0]
         fits = PLAYABLE.get(ending, "").startswith(family) and _same_box(ending, sound)
         return Told("recording", ending if fits else sound)
-    if head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypheim", b"ftypmsf1"):
-        return Told(None, why="a HEIC picture: save it as JPEG")
+    if inside == "picture" and head[4:8] == b"ftyp":
+        return Told(None, why="a HEIC or AVIF picture: save it as JPEG")
     for magic, what in _OTHERS:
         if head.startswith(magic):
             return Told(None, why=what)
     return None
 
 
-def _recording(head: bytes) -> str:
-    """Give the ending of a recording by its first bytes, "" where it is none."""
-    if head[4:8] == b"ftyp" and head[8:12] not in (b"heic", b"heix", b"mif1", b"heim", b"msf1"):
+def _playable(head: bytes) -> str:
+    """Give the ending of a recording by its first bytes, "" where no browser plays it."""
+    if head[4:8] == b"ftyp":
         if head[8:12] in _AUDIO_BRANDS:
             return ".m4a"
         return ".mov" if head[8:12] == b"qt  " else ".mp4"
     if head[:4] == b"RIFF" and head[8:12] == b"WAVE":
         return ".wav"
-    if head[:4] == b"OggS":
-        return ".ogg"
-    if head[:4] == b"fLaC":
-        return ".flac"
-    if head[:4] == b"\x1aE\xdf\xa3":
-        return ".webm"
-    # MPEG audio: an ID3 tag, or a frame header of layer III (ISO 11172-3, 2.4.1.3).
-    if head[:3] == b"ID3":
-        return ".mp3"
+    for magic, found in _PLAYABLE_SIGNS:
+        if head.startswith(magic):
+            return found
+    # Frame headers of layer III, and of AAC in a stream (ISO 11172-3, 2.4.1.3).
     if len(head) > 3 and head[0] == 0xFF and head[1] & 0xE6 == 0xE2 and head[2] & 0xF0 != 0xF0:
         return ".mp3"
     if len(head) > 3 and head[0] == 0xFF and head[1] & 0xF6 == 0xF0:
@@ -152,9 +149,9 @@ def _text(head: bytes, path: Path, ending: str) -> Told:
         return _json(path)
     if plain.startswith("<"):
         return Told(None, why="a page or an XML file: works come as GeoJSON, drawings as DXF")
-    if re.search(r"^\s*\d\d?:\d\d(?::\d\d)?[.,]\d{1,3}\s*-->", text, re.M):
+    if any(arrow_times(line) for line in text.splitlines() if "-->" in line):
         return Told("transcript", ".srt")
-    if _STAMPED.search(text[:_SHORT]):
+    if any(line_head(line) for line in text[:_SHORT].splitlines()):
         return Told("transcript", ".txt")
     if _is_tree_table(plain):
         return Told("trees", ".csv")

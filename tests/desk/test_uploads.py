@@ -19,11 +19,11 @@ from starlette.testclient import TestClient
 from bolewalk.demo import survey_folder
 from bolewalk.desk.apart import worker
 from bolewalk.desk.apart.check import check_arrival, check_file, check_folder
-from bolewalk.desk.apart.kinds import HEAD_BYTES, kind_of
 from bolewalk.desk.apart.limits import limits
 from bolewalk.desk.apart.names import FileNameError, proper_parts
 from bolewalk.desk.apart.worker import read_apart
 from bolewalk.desk.uploads import UploadError, lay_out
+from bolewalk.intake.first_bytes import HEAD_BYTES, kind_of
 from tests.desk import breaking
 
 PICTURE = "a picture (PNG, JPEG, WebP, GIF, HEIC, TIFF)"

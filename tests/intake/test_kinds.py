@@ -69,6 +69,7 @@ FEATURES = '{"type": "FeatureCollection", "features": []}'
         (lambda _: picture("JPEG", camera=True), "IMG.JPEG", "photo", ".jpeg"),
         (lambda _: picture("WEBP"), "x.png", "underlay", ".webp"),
         (drawing, "plan.txt", "drawing", ".dxf"),
+        (lambda p: b"999\na long note\n" * 300 + drawing(p), "plan.dxf", "drawing", ".dxf"),
         (lambda _: sound(), "walk.wav", "recording", ".wav"),
         (lambda _: film("mp4", "mpeg4"), "walk.m4v", "recording", ".m4v"),
         (lambda _: film("mp4", "mpeg4"), "walk.bin", "recording", ".mp4"),
@@ -107,6 +108,8 @@ def test_files_of_the_demonstration():
         (b"SQLite format 3\x00" + b"\x00" * 100, "w.gpkg", "export its layer as GeoJSON"),
         (b"PK\x03\x04....", "s.zip", "list of surveys"),
         (struct.pack(">I", 24) + b"ftypheic" + b"\x00" * 12, "p.heic", "save it as JPEG"),
+        (struct.pack(">I", 24) + b"ftypavif" + b"\x00" * 12, "p.mp4", "save it as JPEG"),
+        (b"\n0\nSECTION\n", "x.dxf", "transcript with times"),
         (b"<html></html>", "x.csv", "GeoJSON"),
         (b'{"type": "Topology"}', "x.json", "FeatureCollection"),
         (b"just a letter", "x.txt", "transcript with times"),
@@ -119,6 +122,14 @@ def test_what_is_not_taken_says_what_to_do(tmp_path, raw, name, says):
     told = tell_kind(path, name)
     assert told.kind is None
     assert says in told.why
+
+
+@pytest.mark.parametrize("raw", [b"999" + b"\n" * 900_000 + b"x", b"x" + b"\n" * 900_000])
+def test_no_file_is_slow_to_tell(tmp_path, raw):
+    # A pattern that can match one blank line in two places takes hours over these.
+    path = tmp_path / "bytes"
+    path.write_bytes(raw)
+    assert "transcript with times" in tell_kind(path, "a.txt").why
 
 
 @given(st.binary(max_size=300), st.sampled_from(["a.csv", "b.toml", "c.json", "d.mp3", "e"]))

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from bolewalk.desk.apart.kinds import HEAD_BYTES, Kind, expected_kinds, kind_of
 from bolewalk.desk.apart.limits import limits
 from bolewalk.desk.apart.worker import Answer, read_apart
 from bolewalk.drawing.pictures import picture_of
+from bolewalk.intake.first_bytes import HEAD_BYTES, Kind, expected_kinds, kind_of
 from bolewalk.model.problems import Problem
 
 __all__ = ["check_arrival", "check_file", "check_folder"]

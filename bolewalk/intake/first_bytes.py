@@ -1,17 +1,16 @@
 """What a file is by its first bytes, whatever its name says."""
 
-from pathlib import PurePosixPath
+import re
 from typing import Literal
 
-from bolewalk.drawing.pictures import picture_of
+from bolewalk.drawing.pictures import HEAD_BYTES, picture_of
+from bolewalk.intake.reading import suffix_of
 
 __all__ = ["HEAD_BYTES", "Kind", "expected_kinds", "kind_of"]
 
 Kind = Literal[
     "picture", "recording", "pdf", "drawing", "data", "text", "archive", "program", "other"
 ]
-HEAD_BYTES = 1 << 20
-"""What is looked at: a camera's notes and thumbnail may stand before a picture's size."""
 
 _ENDINGS: dict[Kind, tuple[str, ...]] = {
     "picture": (".png", ".jpg", ".jpeg", ".webp", ".gif", ".heic", ".heif", ".tif", ".tiff"),
@@ -54,14 +53,20 @@ _SIGNS: tuple[tuple[int, bytes, Kind], ...] = (
 )
 _HEIF = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif")
 _MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
+# A plain DXF: group codes and values on lines of their own, comments (999) before the first
+# section. Nothing in it can be matched in two ways, so that no file can make it slow.
+_FIRST_SECTION = re.compile(
+    rb"(?:\xef\xbb\xbf)?+[ \t]*+"
+    rb"(?:999[ \t]*+(?>\r\n|[\r\n])[^\r\n]*+(?>\r\n|[\r\n])[ \t]*+)*+"
+    rb"0[ \t]*+(?>\r\n|[\r\n])[ \t]*+SECTION[ \t]*+(?:[\r\n]|\Z)"
+)
 
 
 def expected_kinds(name: str) -> frozenset[Kind]:
     """Give what a file of this name may be inside; empty where its ending says nothing here."""
-    path = PurePosixPath(name)
-    kind = _BY_ENDING.get(path.suffix.lower())
+    kind = _BY_ENDING.get(suffix_of(name))
     # Names that begin with a dot are notes of the sender's system, whatever they end in.
-    if kind is None or path.name.startswith("."):
+    if kind is None or name.rpartition("/")[2].startswith("."):
         return frozenset()
     return frozenset({"data", "text"}) if kind in ("data", "text") else frozenset({kind})
 
@@ -88,16 +93,6 @@ def kind_of(head: bytes) -> Kind:
     # An MPEG audio frame: eleven ones, a version and a layer that exist (ISO/IEC 11172-3 2.4.1.3).
     if len(head) > 2 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0 and head[:2] not in _MARKS:
         return "recording"
-    return _of_text(head)
-
-
-def _of_text(head: bytes) -> Kind:
     if not head.startswith(_MARKS) and b"\x00" in head:
         return "other"
-    lines = [line.strip() for line in head[:2000].lstrip(b"\xef\xbb\xbf").splitlines()]
-    # Comments of group code 999 may stand before the first section.
-    while len(lines) > 1 and lines[0] == b"999":
-        lines = lines[2:]
-    if lines[:2] == [b"0", b"SECTION"]:
-        return "drawing"
-    return "text"
+    return "drawing" if _FIRST_SECTION.match(head) else "text"
