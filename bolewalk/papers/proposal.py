@@ -3,9 +3,9 @@
 from typing import Any
 
 from bolewalk.papers.front import cautions, common_data, front_rows
+from bolewalk.papers.order_terms import firm_terms
 from bolewalk.papers.price import price_data
 from bolewalk.papers.reading import Reading
-from bolewalk.papers.told import firm_terms
 from bolewalk.papers.years import futures_data, phases_data
 
 __all__ = ["proposal_data", "wanted_work"]

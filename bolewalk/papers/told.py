@@ -1,6 +1,5 @@
-"""What was told in words: site, firm, who watches over the trees, single trees at length."""
+"""What was told in words: site, who watches over the trees, single trees at length."""
 
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.near import near_works
@@ -11,8 +10,7 @@ if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
 __all__ = [
-    "discussed", "firm_terms", "more_rows", "not_discussed", "protection_rows", "site_data",
-    "told_rows",
+    "discussed", "more_rows", "not_discussed", "protection_rows", "site_data",
 ]  # fmt: skip
 
 _SITE = (
@@ -39,7 +37,7 @@ _REACH_M = 30.0
 """Further off than this a building or a line is nothing to the tree: ours, no source."""
 
 
-def told_rows(reading: Reading, table: str, keys: tuple[str, ...]) -> dict[str, Any]:
+def _told_rows(reading: Reading, table: str, keys: tuple[str, ...]) -> dict[str, Any]:
     """Give what one table of survey.toml told, and the names of what it did not."""
     told, words = reading.findings.survey.told, reading.labels(f"told_{table}")
     return {
@@ -51,7 +49,7 @@ def told_rows(reading: Reading, table: str, keys: tuple[str, ...]) -> dict[str, 
 def site_data(reading: Reading) -> dict[str, Any]:
     """Give the site in words, with slope as measured."""
     site, words = reading.findings.survey.site, reading.labels("told_site")
-    data = told_rows(reading, "site", _SITE)
+    data = _told_rows(reading, "site", _SITE)
     if site.slope_pct is not None:
         data["rows"].insert(0, [words["slope"], reading.speaker.amounts.percent(site.slope_pct)])
     return data
@@ -59,7 +57,7 @@ def site_data(reading: Reading) -> dict[str, Any]:
 
 def protection_rows(reading: Reading) -> dict[str, Any]:
     """Give who watches over the trees; people named with that role count as told."""
-    data = told_rows(reading, "protection", _PROTECTION)
+    data = _told_rows(reading, "protection", _PROTECTION)
     words = reading.labels("told_protection")
     named = [p for p in reading.findings.survey.people.others if p.role == "site arborist"]
     if named and not any(r[0] == words["site_arborist"] for r in data["rows"]):
@@ -152,45 +150,3 @@ def _method(reading: Reading, tree: str) -> str:
     lines = () if price is None else price.lines
     tasks = [reading.word("task", x.item.task) for x in lines if x.item.tree == tree]
     return "; ".join(dict.fromkeys(tasks))
-
-
-def firm_terms(reading: Reading) -> dict[str, Any]:
-    """Give the firm's papers and the days of the work, and what runs out before it is done."""
-    survey, words = reading.findings.survey, reading.labels("told_firm")
-    keys = ("name", "address", "licence", "licence_until", "insurance", "insurance_until",
-            "start", "end", "pay", "changes")  # fmt: skip
-    told = survey.told
-    last = max(
-        (date.fromisoformat(told[f"firm.{k}"]) for k in ("start", "end") if f"firm.{k}" in told),
-        default=survey.date,
-    )
-    short = []
-    for key in ("licence", "insurance"):
-        until = told.get(f"firm.{key}_until")
-        if until is not None and date.fromisoformat(until) < last:
-            short.append(reading.say(f"firm_says.{key}_short", until=until, day=last.isoformat()))
-    return {
-        "l": words,
-        "rows": [[words[k], told.get(f"firm.{k}", "")] for k in keys if k != "changes"],
-        "short": short,
-        "items": _order_says(reading),
-    }
-
-
-def _order_says(reading: Reading) -> list[str]:
-    """Say how the order may change, who gets permits, what was counted on, and what words mean."""
-    survey, words = reading.findings.survey, reading.labels("told_firm")
-    said = [survey.told.get("firm.changes") or reading.labels("firm_says")["changes_default"]]
-    price, rules = reading.findings.price, reading.findings.rules
-    if price is not None:
-        for n in (*price.notes, *(j.says for j in price.job_lines)):
-            if n.code in ("price.permit", "price.permit_by_client"):
-                said.append(reading.speaker.text(n))
-        said.append(words["words_lead"])
-    if rules is not None:
-        said += reading.texts(rules.deposit)
-    if survey.site.carry_m is not None:
-        said.append(reading.say("firm_says.carry", carry_m=survey.site.carry_m))
-    if survey.site.gate_m is not None:
-        said.append(reading.say("firm_says.gate", gate_m=survey.site.gate_m))
-    return list(dict.fromkeys(said))

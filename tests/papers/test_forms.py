@@ -18,9 +18,9 @@ from bolewalk.papers.change_order import change_order_data
 from bolewalk.papers.evidence import evidence_data
 from bolewalk.papers.insurer import insurer_data
 from bolewalk.papers.language import Catalogue
+from bolewalk.papers.order_terms import firm_terms
 from bolewalk.papers.reading import IssueStamp, Reading
 from bolewalk.papers.risk_paper import risk_data
-from bolewalk.papers.told import firm_terms
 from bolewalk.papers.typeset import typeset
 from bolewalk.papers.utility import utility_data
 from bolewalk.papers.write import reading_of
