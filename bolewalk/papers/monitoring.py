@@ -1,18 +1,18 @@
 """The monitoring sheet: who attends which cut, when to look again, and the root-cut log."""
 
 from collections.abc import Sequence
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.near import near_works
 from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.protection_lines import fenced_trees
 from bolewalk.papers.reading import Reading, plain_date
+from bolewalk.visits.assumptions import months_later
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["monitoring_data", "years_later"]
+__all__ = ["monitoring_data"]
 
 _LOOK_YEARS = (1, 3, 5)
 """Root loss and fill often show only after three to five years: common practice, no source."""
@@ -41,21 +41,13 @@ def monitoring_data(reading: Reading) -> dict[str, Any] | None:
         "watched": [
             {
                 "id": t.tree.id, **reading.species(t.tree), "notes": t.tree.notes,
-                "looks": [plain_date(years_later(survey.date, n)) for n in _LOOK_YEARS],
+                "looks": [plain_date(months_later(survey.date, 12 * n)) for n in _LOOK_YEARS],
             }
             for t in watched
         ],
         "years": [reading.say("monitoring_says.in_years", years_count=n) for n in _LOOK_YEARS],
         "cautions": cautions(reading),
     }  # fmt: skip
-
-
-def years_later(day: date, years: int) -> date:
-    """Give the same day some years on; the last of February where there is no 29th."""
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return day.replace(year=day.year + years, day=28)
 
 
 def _cuts(reading: Reading, kept: "Sequence[TreeFinding]") -> list[dict[str, Any]]:

@@ -2,7 +2,6 @@
 
 from typing import TYPE_CHECKING, Any
 
-from bolewalk.papers.monitoring import years_later
 from bolewalk.papers.reading import DASH, Reading, plain_date
 from bolewalk.trees.risk import (
     CONSEQUENCES,
@@ -14,6 +13,7 @@ from bolewalk.trees.risk import (
     rate,
     what_would_change,
 )
+from bolewalk.visits.assumptions import months_later
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -103,4 +103,4 @@ def _next(reading: Reading, use: str, now: RiskRating) -> str:
     survey = reading.findings.survey
     if years < 1:
         return reading.say("risk_says.next_months", months_count=round(years * _MONTHS))
-    return plain_date(years_later(survey.date, round(years)))
+    return plain_date(months_later(survey.date, _MONTHS * round(years)))

@@ -35,8 +35,11 @@ def default_keys(defaults: Iterable[Statement]) -> frozenset[str]:
 
 
 def months_later(day: date, months: int) -> date:
-    """Give the same day some months on, the last of a month that has none such."""
+    """Give the same day some months on, the last of a month that has none such; no later than
+    the calendar's last day."""
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    if year > date.max.year:
+        return date.max
     last = calendar.monthrange(year, month + 1)[1]
     return date(year, month + 1, min(day.day, last))
 

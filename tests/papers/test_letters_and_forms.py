@@ -23,7 +23,7 @@ from bolewalk.papers.evidence import evidence_data
 from bolewalk.papers.insurer import insurer_data
 from bolewalk.papers.language import Catalogue
 from bolewalk.papers.letter import letter_data
-from bolewalk.papers.monitoring import monitoring_data, years_later
+from bolewalk.papers.monitoring import monitoring_data
 from bolewalk.papers.neighbour import neighbour_data
 from bolewalk.papers.plain import needs_line, tree_line, ways_to_go
 from bolewalk.papers.reading import Reading
@@ -33,6 +33,7 @@ from bolewalk.papers.typeset import typeset
 from bolewalk.papers.utility import utility_data
 from bolewalk.papers.write import files_in, reading_of, write_papers
 from bolewalk.survey import Findings, TreeFinding
+from bolewalk.visits.assumptions import months_later
 from tests.papers.conftest import made_hostile, pdf_text
 from tests.papers.hostile import HOSTILE
 from tests.papers.invented import ROWS, findings
@@ -150,8 +151,8 @@ def test_monitoring_names_the_engineer_where_a_cut_comes_inside_the_structural_r
 
 
 def test_a_leap_day_is_followed_by_the_last_of_february() -> None:
-    assert years_later(date(2028, 2, 29), 1) == date(2029, 2, 28)
-    assert years_later(date(2028, 2, 29), 4) == date(2032, 2, 29)
+    assert months_later(date(2028, 2, 29), 12) == date(2029, 2, 28)
+    assert months_later(date(2028, 2, 29), 48) == date(2032, 2, 29)
 
 
 def test_stake_out_leaves_out_what_stands_already(reading: Reading) -> None:

@@ -165,6 +165,7 @@ def held(then, now=None, noted=(), **more):
         (date(2024, 2, 29), 12, date(2025, 2, 28)),
         (date(2026, 11, 11), 12, date(2027, 11, 11)),
         (date(2026, 12, 1), 1, date(2027, 1, 1)),
+        (date(9999, 6, 1), 12, date(9999, 12, 31)),
     ],
 )
 def test_months_on(day, months, expected):
