@@ -8,9 +8,9 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from bolewalk.intake.kinds import ARRIVAL_KINDS, ArrivalKind, Told
-from bolewalk.intake.reading import HEAD_FILE, suffix_of
+from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
-from bolewalk.intake.survey_toml import FilesNamed, read_head
+from bolewalk.intake.survey_toml import HEAD_FILE, FilesNamed, read_head
 from bolewalk.intake.toml_file import parse_toml
 from bolewalk.intake.walked import TRANSCRIPT_ENDINGS
 from bolewalk.store.edits import file_edits, new_tree, set_cells

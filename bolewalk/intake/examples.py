@@ -6,7 +6,8 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any
 
-from bolewalk.intake.reading import HEAD_FILE, SurveyReading
+from bolewalk.intake.reading import SurveyReading
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.model.problems import Problem
 from bolewalk.model.statements import Statement, say
 from bolewalk.model.trees import Tree

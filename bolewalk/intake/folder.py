@@ -22,10 +22,10 @@ from bolewalk.intake.examples import example_values
 from bolewalk.intake.job import Job, RawTable
 from bolewalk.intake.left_out import left_out
 from bolewalk.intake.plans import Plan, read_plans, read_works
-from bolewalk.intake.reading import HEAD_FILE, SurveyReading, suffix_of
+from bolewalk.intake.reading import SurveyReading, suffix_of
 from bolewalk.intake.source import FolderSource, Source
 from bolewalk.intake.species_names import name_species
-from bolewalk.intake.survey_toml import Head, HeadError, read_head
+from bolewalk.intake.survey_toml import HEAD_FILE, Head, HeadError, read_head
 from bolewalk.intake.toml_file import TomlError
 from bolewalk.intake.tree_table import read_tree_records
 from bolewalk.intake.visited import read_choices_named, read_visits
@@ -111,9 +111,7 @@ def read_survey(source: Source) -> Job:
     trees, works = _across(reading, trees, works, plans, grid)
     reading.problems += check_names(rules, trees=trees, works=works)
     return Job(
-        survey=replace(
-            _survey(reading.head, grid, trees, works, plans), left_out=left_out(reading)
-        ),
+        survey=_survey(reading, grid, trees, works, plans),
         rates=rates,
         rates_table=rates_table,
         rules=rules,
@@ -308,12 +306,13 @@ def _across(
 
 
 def _survey(
-    head: Head,
+    reading: SurveyReading,
     grid: Grid | None,
     trees: tuple[Tree, ...],
     works: tuple[Work, ...],
     plans: Sequence[Plan],
 ) -> Survey:
+    head = reading.head
     own = local_grid(head.units)
     return Survey(
         name=head.name,
@@ -330,4 +329,5 @@ def _survey(
         drawings=tuple(p.drawing for p in plans if p.read.extent_m is not None),
         place=head.place,
         told=head.told,
+        left_out=left_out(reading),
     )

@@ -43,27 +43,23 @@ def read_told(raw: Mapping[str, Any], place: Place) -> dict[str, str]:
     """
     told: dict[str, str] = {}
     for name in ("site", "firm", "protection", "insurer", "risk", "papers"):
-        # [site] has keys of its own that are read elsewhere, and its unknown ones told there.
-        silent = Place("", None) if name == "site" else place
-        table = Section(raw.get(name), name, KEYS[name], silent)
-        spoken = (
-            table
-            if name != "site"
-            else Section(
-                {k: v for k, v in table.raw.items() if k in TOLD["site"]}, name, KEYS[name], place
-            )
-        )
-        found = {k: spoken.text(k) for k in TOLD.get(name, ())}
+        table = raw.get(name)
+        if name == "site":
+            # Its other keys are read elsewhere, and unknown ones told there.
+            whole = table if isinstance(table, Mapping) else {}
+            table = {k: v for k, v in whole.items() if k in TOLD[name]}
+        section = Section(table, name, KEYS[name], place)
+        found = {k: section.text(k) for k in TOLD.get(name, ())}
         found |= {
-            k: day.isoformat() for k in _DAYS.get(name, ()) if (day := spoken.date(k)) is not None
+            k: day.isoformat() for k in _DAYS.get(name, ()) if (day := section.date(k)) is not None
         }
         if name == "insurer":
-            found["trees"] = ", ".join(spoken.texts("trees"))
+            found["trees"] = ", ".join(section.texts("trees"))
         if name == "risk":
-            years = spoken.number("years", low=0.1, high=_LONGEST_YEARS, what="a number of years")
+            years = section.number("years", low=0.1, high=_LONGEST_YEARS, what="a number of years")
             found["years"] = "" if years is None else f"{years:g}"
-            found["level"] = spoken.choice("level", LEVELS) or ""
+            found["level"] = section.choice("level", LEVELS) or ""
         if name == "papers":
-            found["type"] = spoken.choice("type", TYPES) or ""
+            found["type"] = section.choice("type", TYPES) or ""
         told |= {f"{name}.{k}": v for k, v in found.items() if v}
     return told

@@ -1,6 +1,7 @@
 """The works that stand in no figure because their records could not be used."""
 
-from bolewalk.intake.reading import HEAD_FILE, SurveyReading
+from bolewalk.intake.reading import SurveyReading
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.model.works import LeftOut
 
 __all__ = ["left_out"]

@@ -8,8 +8,8 @@ from bolewalk.drawing.grid import Grid
 from bolewalk.drawing.pictures import PICTURE_ENDINGS, read_picture
 from bolewalk.drawing.placement import PlacementError
 from bolewalk.drawing.underlay import Underlay, placed_underlay
-from bolewalk.intake.reading import HEAD_FILE, SurveyReading, suffix_of
-from bolewalk.intake.survey_toml import DrawingEntry
+from bolewalk.intake.reading import SurveyReading, suffix_of
+from bolewalk.intake.survey_toml import HEAD_FILE, DrawingEntry
 from bolewalk.model.survey import Drawing
 from bolewalk.model.works import Work
 

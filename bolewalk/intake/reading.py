@@ -6,13 +6,11 @@ from pathlib import PurePosixPath
 from bolewalk.drawing.details import Place
 from bolewalk.intake.job import RawTable
 from bolewalk.intake.source import Source
-from bolewalk.intake.survey_toml import Head
+from bolewalk.intake.survey_toml import HEAD_FILE, Head
 from bolewalk.intake.toml_file import TomlError
 from bolewalk.model.problems import Problem
 
-__all__ = ["HEAD_FILE", "SurveyReading", "suffix_of"]
-
-HEAD_FILE = "survey.toml"
+__all__ = ["SurveyReading", "suffix_of"]
 
 
 @dataclass(slots=True)

@@ -25,9 +25,9 @@ from bolewalk.model.units import UnitError, UnitSystem, parse_length
 from bolewalk.model.words import PURPOSES, Purpose
 from bolewalk.reference.regions import find_region, region_names
 
-__all__ = ["KEYS", "DrawingEntry", "FilesNamed", "Head", "HeadError", "read_head"]
+__all__ = ["HEAD_FILE", "KEYS", "DrawingEntry", "FilesNamed", "Head", "HeadError", "read_head"]
 
-FILE = "survey.toml"
+HEAD_FILE = "survey.toml"
 
 
 class HeadError(ValueError):
@@ -109,7 +109,7 @@ def read_head(raw: Mapping[str, Any]) -> Head:
         The date or the units are missing or cannot be read: no paper can be dated and no number
         read without them.
     """
-    place = Place(FILE, None)
+    place = Place(HEAD_FILE, None)
     top = Section(raw, "", KEYS[""], place)
     survey = Section(top.raw.get("survey"), "survey", KEYS["survey"], place)
     day = survey.date("date")
@@ -251,7 +251,7 @@ def _drawings(raw: object, place: Place) -> tuple[DrawingEntry, ...]:
         return ()
     entries = []
     for n, one in enumerate(raw, start=1):
-        here = Place(FILE, f"drawing {n}", place.problems)
+        here = Place(HEAD_FILE, f"drawing {n}", place.problems)
         entry = _drawing(Section(one, "drawing", KEYS["drawing"], here), here)
         if entry is not None:
             entries.append(entry)

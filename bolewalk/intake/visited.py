@@ -5,6 +5,7 @@ from pathlib import PurePosixPath
 from bolewalk.drawing.details import Place
 from bolewalk.drawing.grid import Grid, local_grid
 from bolewalk.intake.reading import SurveyReading
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.visits.choices_toml import read_choices
 from bolewalk.visits.earlier_json import read_earlier, read_seal
 from bolewalk.visits.record import Choices, EarlierVisit
@@ -59,7 +60,7 @@ def _findings_in(reading: SurveyReading, named: str, n: int) -> str | None:
         file = reading.source.find(inside.as_posix(), Place("", None), "")
         if file is not None:
             return file
-    place = Place("survey.toml", f"earlier {n}", reading.problems)
+    place = Place(HEAD_FILE, f"earlier {n}", reading.problems)
     return reading.source.find(named, place, "earlier.papers")
 
 
