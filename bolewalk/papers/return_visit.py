@@ -7,6 +7,7 @@ from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.reading import DASH, Reading, plain_date
 
 if TYPE_CHECKING:
+    from bolewalk.survey import TreeFinding
     from bolewalk.visits.assumptions import Assumed
     from bolewalk.visits.compare import Reading as TreeReading
     from bolewalk.visits.compare import ReturnVisit, TreeReturn
@@ -23,6 +24,7 @@ def return_data(reading: Reading) -> dict[str, Any] | None:
     words = reading.labels("visit_paper")
     advised = [t for t in back.trees if t.advice is not None and t.standing != "none"]
     lost = [t for t in back.trees if t.state == "not_found"]
+    today = {t.tree.id: t for t in reading.findings.trees}
     return {
         **common_data(reading),
         "title": words["title"],
@@ -40,7 +42,7 @@ def return_data(reading: Reading) -> dict[str, Any] | None:
         "holds": [_assumed(reading, a) for a in back.assumptions if a.state == "holds"],
         "advice": [_advice(reading, t) for t in advised],
         "unasked": reading.texts(t.advice for t in lost if t.advice and t.standing == "none"),
-        "trees": [_tree(reading, t) for t in back.trees if t.state != "new"],
+        "trees": [_tree(reading, t, today.get(t.tree)) for t in back.trees if t.state != "new"],
         "new": [{"id": t.tree, "says": reading.texts(t.match)} for t in back.trees
                 if t.state == "new"],
         "cautions": cautions(reading),
@@ -121,10 +123,9 @@ def done_text(reading: Reading, d: "Done") -> str:
     return f"{said}: {d.note}" if d.note else said
 
 
-def _tree(reading: Reading, t: "TreeReturn") -> dict[str, Any]:
+def _tree(reading: Reading, t: "TreeReturn", now: "TreeFinding | None") -> dict[str, Any]:
     then = t.then
     assert then is not None
-    now = {x.tree.id: x for x in reading.findings.trees}.get(t.tree)
     kind = (then if now is None else now).tree
     return {
         "id": t.tree or t.was,
