@@ -102,7 +102,7 @@ class PermitGiven:
     date: date
     trees: tuple[str, ...] = ()
     number: str = ""
-    until: "Day | None" = None
+    until: Day | None = None
 
 
 @dataclass(frozen=True, slots=True)
