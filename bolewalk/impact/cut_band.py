@@ -13,7 +13,7 @@ import numpy as np
 from bolewalk.impact.clashes import crown_clash
 from bolewalk.impact.near import NearWork, moved, names_of, near_works
 from bolewalk.impact.nearest import CutLimits, bearing_names, nearest_allowed_cuts
-from bolewalk.impact.results import NearestCut, RootLosses, RootZone, Span
+from bolewalk.impact.results import CrownClash, NearestCut, RootLosses, RootZone, Span
 from bolewalk.impact.roots import root_losses_many
 from bolewalk.impact.scene import Scene
 from bolewalk.impact.site import SiteWorks
@@ -61,12 +61,13 @@ def allowed_cuts(
     some = [subjects[i] for i in rows]
     zones = [z for z in (s.zone for s in some) if z is not None]
     proposed = [one for one in (losses[i] for i in rows) if one is not None]
-    base = _solve(some, zones, proposed, site.scene, site, survey.method)
-    ends = [_end(some, zones, survey, site, sign) for sign in (1, -1)]
+    crowns = [crown_clash(s.solid, site.now, s.limits, detail=False) for s in some]
+    loose = [_placed_loosely(s, z, site) for s, z in zip(some, zones, strict=True)]
+    base = _solve(some, zones, proposed, crowns, site.scene, survey.method)
+    ends = [_end(some, zones, crowns, loose, survey, site, sign) for sign in (1, -1)]
     found: list[NearestCut | None] = [None] * len(subjects)
     for k, i in enumerate(rows):
-        near = _placed_loosely(some[k], zones[k], site)
-        found[i] = _told(some[k], base[k], (ends[0][k], ends[1][k]), near, survey)
+        found[i] = _told(some[k], base[k], (ends[0][k], ends[1][k]), loose[k], survey)
     return found
 
 
@@ -74,13 +75,12 @@ def _solve(
     subjects: Sequence[Subject],
     zones: Sequence[RootZone],
     losses: Sequence[RootLosses],
+    crowns: Sequence[CrownClash],
     scene: Scene,
-    site: SiteWorks,
     method: Method,
 ) -> list[NearestCut]:
     levels: list[Verdict] = []
-    for subject, zone, loss in zip(subjects, zones, losses, strict=True):
-        crown = crown_clash(subject.solid, site.now, subject.limits, detail=False)
+    for subject, zone, loss, crown in zip(subjects, zones, losses, crowns, strict=True):
         level = subject.tolerance.level
         levels.append(judge_roots(loss.proposed, zone, level, crown, subject.limits))
     return nearest_allowed_cuts(
@@ -110,6 +110,8 @@ def _limits(subject: Subject) -> CutLimits:
 def _end(
     subjects: Sequence[Subject],
     zones: Sequence[RootZone],
+    crowns: Sequence[CrownClash],
+    loose: Sequence[Sequence[NearWork]],
     survey: Survey,
     site: SiteWorks,
     sign: int,
@@ -119,7 +121,6 @@ def _end(
         root_zone(tree_of_size(s, sign), survey.method.root_zone) or z
         for s, z in zip(subjects, zones, strict=True)
     ]
-    loose = [_placed_loosely(s, z, site) for s, z in zip(subjects, zones, strict=True)]
     plain = [k for k, near in enumerate(loose) if not near]
     found: dict[int, NearestCut] = {}
     for ks, scene in (
@@ -130,7 +131,8 @@ def _end(
             continue
         some, their = [subjects[k] for k in ks], [ended[k] for k in ks]
         losses = root_losses_many(_places(some), their, scene)
-        solved = _solve(some, their, losses, scene, site, survey.method)
+        clashes = [crowns[k] for k in ks]
+        solved = _solve(some, their, losses, clashes, scene, survey.method)
         found |= dict(zip(ks, solved, strict=True))
     return [found[k] for k in range(len(subjects))]
 
