@@ -7,7 +7,7 @@ from bolewalk.drawing.details import Place
 from bolewalk.intake.job import WalkPart
 from bolewalk.intake.reading import SurveyReading, suffix_of
 from bolewalk.intake.recording import PLAYABLE
-from bolewalk.walk.cues import Cue, read_walk, recorded_s
+from bolewalk.walk.cues import Cue, read_cues, recorded_s
 from bolewalk.walk.transcript import sections_of
 
 __all__ = ["TRANSCRIPT_ENDINGS", "read_walked"]
@@ -28,7 +28,7 @@ def read_walked(reading: SurveyReading) -> tuple[tuple[Cue, ...], tuple[WalkPart
     offset = 0.0
     for transcript, recording in _transcripts(reading):
         path = reading.source.path(transcript)
-        found, problems = read_walk([(path, transcript)])
+        found, problems = read_cues(path, file=transcript)
         reading.problems += problems
         cues += [replace(c, start_s=c.start_s + offset, end_s=c.end_s + offset) for c in found]
         # A recording may go on in silence after its last word: the next begins after that.

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from bolewalk.model.problems import Problem
 from bolewalk.walk.phrases import word_set
+from bolewalk.walk.transcript import sections_of
 from bolewalk.walk.turns import split_turns, turn_labels
 
 __all__ = [
@@ -59,7 +60,6 @@ _SOUND = re.compile(
     r"|coughs?|pause|unclear|chipper[^\])*]*|dog[^\])*]*|sound[^\])*]*)[^\])*♪\n]{0,40}[\])*♪]",
     re.IGNORECASE,
 )
-_RECORDED = re.compile(r"^recording .+ from (\d+\.\d{3}) s, (\d+\.\d{3}) s long$", re.MULTILINE)
 _LONGEST_GAP_S = 3600.0
 _LAST_LINE_S = 5.0
 _LONGEST_CUE = 100_000  # characters: about two hours of speech, which no one says in one cue
@@ -102,7 +102,7 @@ def recorded_s(path: Path) -> float:
             head = f.read(_HEAD_BYTES).decode("utf-8", errors="replace")
     except OSError:
         return 0.0
-    return max((float(a) + float(b) for a, b in _RECORDED.findall(head)), default=0.0)
+    return max((x.start_s + x.duration_s for x in sections_of(head)), default=0.0)
 
 
 def read_cues(path: Path, *, file: str) -> tuple[tuple[Cue, ...], tuple[Problem, ...]]:
