@@ -1,4 +1,4 @@
-"""Sizes, counts, owners and states put to the tree spoken of."""
+"""Sizes, owners and states put to the tree spoken of."""
 
 import re
 from dataclasses import replace
@@ -15,14 +15,11 @@ from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase
 from bolewalk.walk.sentences import Sentence
+from bolewalk.walk.sizes_after import as_wide_as_high, kind_told, label_after, size_by_label
 from bolewalk.walk.state import Walk
-from bolewalk.walk.telling import as_wide_as_high, kind_told, label_after, size_by_label
 
-__all__ = ["attach_sizes", "attach_state", "count_ahead", "recount", "tree_at"]
+__all__ = ["attach_sizes", "attach_state", "tree_at"]
 
-_RECOUNTS = phrase("attaching.recounts")
-
-_GROUPED = phrase("attaching.grouped")
 _SLIPPED = phrase("attaching.slipped")
 _POINTED = phrase("attaching.pointed")
 
@@ -35,8 +32,6 @@ _MAKES = re.compile(r"\bmake (?:it|that|the)\b|\bcorrection\b|\bshould be\b")
 _CORRECTS = phrase("attaching.corrects")
 
 _MOST_COUNTED, _LEAST_TRUNK = 60, 4
-_IN_ALL = phrase("attaching.in_all")
-_ALL_BUT = phrase("sharing.all_but")
 
 _OWNERS: dict[str, Owner] = {"neighbour": "neighbour", "public": "public", "shared": "shared"}
 
@@ -218,72 +213,6 @@ def _replaced(s: Sentence, size: SizeSaid, tree: TreeFound) -> bool:
     old.size, old.moment = size, s.moment
     tree.add_moment(s)
     return True
-
-
-def recount(w: Walk, s: Sentence) -> None:
-    """Take "There's six." after "I told you five" as the better count."""
-    tree = w.focus
-    if tree is None:
-        return
-    text = s.text
-    said = find_numbers(s.tokens[:9])
-    stems = [x for x in tree.sizes if x.size.what == "stems"]
-    if stems and said and said[0].start == 0 and len(s.words) <= said[0].end + 1:
-        asked = any(
-            x.asked and x.moment == stems[-1].moment
-            for x in w.sentences[max(0, s.index - 5) : s.index]
-        )
-        if asked and 1 < said[0].value < 40 and not find_sizes(s, system=None, trees=False):
-            stems[-1].first = stems[-1].first or f"{stems[-1].size.value:g}"
-            stems[-1].size = replace(stems[-1].size, value=said[0].value)
-            return
-    parted = w.group is not None and bool(w.group.shares)
-    opens = (
-        tree.count == 1
-        and not parted
-        and s.index - tree.sentence == 1
-        and said
-        and said[0].start == 0
-    )
-    if opens and said[0].value > 1 and s.words[said[0].end : said[0].end + 2] == ("of", "them"):
-        tree.count = int(said[0].value)
-        return
-    told = _GROUPED.search(text)
-    if told and not parted and tree.kind_or_group and s.index - tree.sentence <= 2 and said:
-        last = find_numbers(s.tokens)[-1].value
-        if 1 < last < 200 and last == int(last):
-            tree.count = int(last)
-            return
-    if tree.count < 2:
-        return
-    changed = re.search(r"\b(?:thats|its|make it|there are|theres|so) (\w+) not (\w+)\b", text)
-    if changed:
-        values = [n.value for n in find_numbers(s.tokens)]
-        if len(values) >= 2 and values[-1] == tree.count and 0 < values[-2] < 200:
-            tree.count_first, tree.count = tree.count, int(values[-2])
-            tree.add_moment(s)
-            return
-    m = _RECOUNTS.search(text)
-    previous = w.sentences[s.index - 1].text if s.index else ""
-    if m and re.search(r"\b(?:i said|i told|i counted|not|sorry)\b", previous + " " + text):
-        numbers = find_numbers(s.tokens)
-        if numbers and 1 < numbers[-1].value < 200 and numbers[-1].value != tree.count:
-            tree.count_first = tree.count
-            tree.count = int(numbers[-1].value)
-            tree.add_moment(s)
-
-
-def count_ahead(w: Walk, s: Sentence, tree: TreeFound) -> None:
-    """Look ahead for how many there are in all where only some are excepted: "all but two of" """
-    if tree.count > 1 or not _ALL_BUT.search(s.text):
-        return
-    for later in w.sentences[s.index : s.index + 4]:
-        if _IN_ALL.search(later.text) and (later is s or not w.named.get(later.index)):
-            values = [int(n.value) for n in find_numbers(later.tokens) if n.value == int(n.value)]
-            excepted = _ALL_BUT.search(later.text)
-            if values and not excepted and 2 < values[-1] <= _MOST_COUNTED:
-                tree.count = values[-1]
-                return
 
 
 def attach_state(w: Walk, s: Sentence, spoken: list[tuple[Mention, TreeFound]]) -> None:

@@ -8,7 +8,7 @@ from bolewalk.walk.state import Planting, Walk
 
 __all__ = ["add_planting", "choose", "chosen_again"]
 
-_CHOOSES = phrase("topics.chooses")
+_CHOOSES = phrase("choosing.chooses")
 _REACH = 4  # sentences over which a choice among plants is still open
 
 

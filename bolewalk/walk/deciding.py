@@ -3,12 +3,12 @@
 from bolewalk.walk.attaching import tree_at
 from bolewalk.walk.decisions import DecisionHit, find_decisions
 from bolewalk.walk.entities import DecisionSaid, TreeFound, content
+from bolewalk.walk.group_parts import Said, ends_group, governing, shares_said, split_off
 from bolewalk.walk.inventory import trees_by_number
 from bolewalk.walk.mentions import Mention
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence
-from bolewalk.walk.sharing import Said, ends_group, governing, shares_said, split_off
 from bolewalk.walk.state import Group, Share, Walk
 
 __all__ = ["attach_decisions"]

@@ -13,7 +13,7 @@ from bolewalk.walk.state import Walk
 
 __all__ = ["Label", "by_number", "corrected_by_number", "labels_in", "own_labels"]
 
-_GOES_BACK = phrase("resolving.goes_back")
+_GOES_BACK = phrase("labels.goes_back")
 _CALLS = {"tree", "trees", "tag", "tags"}
 _JOINS = {"and", "to", "through", "tree", "number", "tag"}
 _LOOSE = {"number", "numbers", "on", "for", "item"}

@@ -1,7 +1,7 @@
 """Reading the walk sentence by sentence: which tree is spoken of, and what is said of it."""
 
 from bolewalk.walk import cases
-from bolewalk.walk.attaching import attach_sizes, attach_state, count_ahead, recount
+from bolewalk.walk.attaching import attach_sizes, attach_state
 from bolewalk.walk.deciding import attach_decisions
 from bolewalk.walk.entities import TreeFound, pick
 from bolewalk.walk.inventory import numbered_trees
@@ -12,7 +12,7 @@ from bolewalk.walk.names import NameFound, find_names
 from bolewalk.walk.naming import keep_both, second_name
 from bolewalk.walk.nicknames import earned_forms
 from bolewalk.walk.phrases import word_key
-from bolewalk.walk.recounting import count_up, leave_out, part_by_owner
+from bolewalk.walk.recounting import count_ahead, count_up, leave_out, part_by_owner, recount
 from bolewalk.walk.resolving import (
     resolve,
     resolve_unnamed,

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from bolewalk.walk.counted_parts import parts_counted
 from bolewalk.walk.names import NameFound
 from bolewalk.walk.numbers import find_numbers
-from bolewalk.walk.parts import parts_counted
 from bolewalk.walk.phrases import phrase, word_set
 from bolewalk.walk.sentences import Sentence, Token
 

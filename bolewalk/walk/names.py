@@ -149,18 +149,6 @@ _NOT_NAMES = word_set("names.not_names")
 
 
 @lru_cache(maxsize=1)
-def _heads() -> frozenset[str]:
-    """Last words of names of several words: oak, cypress, myrtle."""
-    last = [
-        name_key(name.replace("-", " ").split()[-1])
-        for plant in load_plants()
-        for name in plant.common
-        if " " in name or "-" in name
-    ]
-    return frozenset(w for w in last if w not in {"tree", "hedge"})
-
-
-@lru_cache(maxsize=1)
 def _garble_list() -> tuple[list[str], list[str]]:
     keys = sorted(
         {

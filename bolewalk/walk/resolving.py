@@ -264,9 +264,10 @@ def _enter(w: Walk, s: Sentence, m: Mention) -> TreeFound:
     tree.garbled = m.name.likeness < 1
     tree.first_key = m.name.key
     tree.kind_only = m.plural and m.count is None and not m.words
-    tree.kind_or_group = m.plural or m.count is not None or bare_ash(m)
-    tree.hearsay = m.hearsay
     tree.bare = not m.definite and not m.indefinite
+    # "Along the wall, ash": a name without an article may be of several.
+    tree.kind_or_group = m.plural or m.count is not None or tree.bare
+    tree.hearsay = m.hearsay
     if w.called and not w.recap:
         tree.said_number = tree.said_number or str(w.called[0])
         tree.count = max(tree.count, len(w.called))
@@ -293,11 +294,6 @@ def _pointed_at(w: Walk, s: Sentence, m: Mention) -> int:
 _ONES = phrase("resolving.ones")
 _POINTED_AT = phrase("resolving.pointed_at")
 _FEW = {"pair": 2, "two": 2, "both": 2, "three": 3, "trio": 3, "four": 4, "five": 5, "six": 6}
-
-
-def bare_ash(m: Mention) -> bool:
-    """Whether a name without article may be several of it: "along the wall, ash"."""
-    return not m.definite and not m.indefinite
 
 
 def take_offered(w: Walk, s: Sentence) -> TreeFound | None:

@@ -12,8 +12,8 @@ from bolewalk.walk.state import Walk
 
 __all__ = ["as_wide_as_high", "kind_told", "label_after", "size_by_label"]
 
-_KIND_TOLD = phrase("attaching.kind_told")
-_SAME_ACROSS = phrase("attaching.same_across")
+_KIND_TOLD = phrase("sizes_after.kind_told")
+_SAME_ACROSS = phrase("sizes_after.same_across")
 _KINDS: dict[str, What] = {
     "diameter": "diameter", "dbh": "diameter", "through": "diameter", "across": "diameter",
     "height": "height", "spread": "spread", "girth": "girth", "circumference": "girth",

@@ -9,7 +9,7 @@ from bolewalk.walk.sentences import Token
 __all__ = ["parts_counted"]
 
 _NOT_COUNTED = word_set("mentions.not_counted")
-_PLACED = word_set("parts.placed")
+_PLACED = word_set("counted_parts.placed")
 _MOST = 200
 
 

@@ -13,17 +13,17 @@ from bolewalk.walk.state import Group, Share, Walk
 
 __all__ = ["Said", "ends_group", "governing", "shares_said", "split_off"]
 
-_COUNTED = phrase("sharing.counted")
-_ONE = phrase("sharing.one")
-_ONE_OF = phrase("sharing.one_of")
-_REST = phrase("sharing.rest")
-_WHOLE = phrase("sharing.whole")
-_OF_NAMED = phrase("sharing.of_named")
-_EXCEPT = phrase("sharing.except")
-_ENDS = phrase("sharing.ends")
-_ALL_BUT = phrase("sharing.all_but")
-_HALF = phrase("sharing.half")
-_STOPPED = phrase("sharing.stopped")
+_COUNTED = phrase("group_parts.counted")
+_ONE = phrase("group_parts.one")
+_ONE_OF = phrase("group_parts.one_of")
+_REST = phrase("group_parts.rest")
+_WHOLE = phrase("group_parts.whole")
+_OF_NAMED = phrase("group_parts.of_named")
+_EXCEPT = phrase("group_parts.except")
+_ENDS = phrase("group_parts.ends")
+_ALL_BUT = phrase("group_parts.all_but")
+_HALF = phrase("group_parts.half")
+_STOPPED = phrase("group_parts.stopped")
 _IS_SO = re.compile(r"one (?:is|thats|has)$")
 _KEPT_SENTENCES = 6
 _OF_ALL = 7  # words of "all but two of" before the group's own name
