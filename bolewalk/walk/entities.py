@@ -91,6 +91,13 @@ class TreeFound:
         """Keep the sentence as one of the tree's moments."""
         self.moments.setdefault(sentence.index, sentence.moment)
 
+    def part(self, number: int, sentence: Sentence, count: int) -> "TreeFound":
+        """Give some trees of a group as an entry of their own, called as the group is."""
+        apart = TreeFound(number, self.named, sentence.index, count=count)
+        apart.keys, apart.words, apart.first_key = set(self.keys), set(self.words), self.first_key
+        apart.parted_from, apart.last = self.number, sentence.index
+        return apart
+
 
 LOOSE = 0.55
 """Confidence of the likeliest of several plants a loose name usually means in the region."""

@@ -152,13 +152,10 @@ def split_off(w: Walk, s: Sentence, share: Share) -> TreeFound:
     if share.count >= root.count:
         share.tree = root
         return root
-    apart = TreeFound(len(w.out.trees), root.named, s.index, count=share.count)
-    apart.keys, apart.words = set(root.keys), set(root.words)
-    apart.first_key = root.first_key
-    apart.parted_from = root.number
+    apart = root.part(len(w.out.trees), s, share.count)
     apart.near = content(s.words) | share.near
     apart.sizes, apart.moments = _own_sizes(root, share), dict(root.moments)
-    apart.owner, apart.last, apart.garbled = root.owner, s.index, root.garbled
+    apart.owner, apart.garbled = root.owner, root.garbled
     if not share.beyond:
         root.count_first, root.count = root.count_first or root.count, root.count - share.count
     w.out.trees.append(apart)

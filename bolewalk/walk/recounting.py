@@ -129,9 +129,8 @@ def part_by_owner(w: Walk, s: Sentence, m: Mention, tree: TreeFound) -> None:
         said = s.words[at:end]
         if cases.owner_in(" ".join(said)) != "neighbour" or n >= tree.count:
             continue
-        apart = TreeFound(len(w.out.trees), tree.named, s.index, count=n)
-        apart.keys, apart.words, apart.first_key = set(tree.keys), set(tree.words), tree.first_key
-        apart.parted_from, apart.owner, apart.last = tree.number, "neighbour", s.index
+        apart = tree.part(len(w.out.trees), s, n)
+        apart.owner = "neighbour"
         apart.near = content(said)
         apart.add_moment(s)
         tree.count -= n
