@@ -35,6 +35,7 @@ from bolewalk.desk.routes import (
     trees,
     walk,
 )
+from bolewalk.desk.spare_time import Answered
 from bolewalk.desk.static_files import static_file
 from bolewalk.desk.tasks import Tasks
 from bolewalk.desk.views.plain import Plain
@@ -166,6 +167,7 @@ def create_app(
     app = Starlette(
         routes=[Door(route) for route in ROUTES],
         middleware=[
+            Middleware(Answered),
             Middleware(Guards, hosts=tuple(hosts), addresses=addresses),
             Middleware(BodyLimit),
             Middleware(GZipMiddleware, minimum_size=800, compresslevel=5),

@@ -6,12 +6,13 @@ long as nothing near the tree changes.
 """
 
 import threading
-import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 
+from bolewalk.desk.spare_time import SPARE
+from bolewalk.desk.spare_time import Work as SpareWork
 from bolewalk.impact.assess import (
     Quick,
     Subject,
@@ -41,9 +42,6 @@ _REACH_ZONES, _REACH_M = 2.0, 3.0
 the largest zone its trunk may turn out to have, and for works that stand off where they are
 drawn (by their own offset, added)."""
 
-
-_BREATH_S = 0.001
-"""Pause between two trees worked out in the background."""
 _PATIENCE_S = 0.15
 """Seconds a page waits for what it shows before it says that it is being worked out."""
 
@@ -70,7 +68,7 @@ class Reckoning:
         self.job = job
         self._lock = threading.RLock()
         self._whole = threading.Lock()
-        self._worker: threading.Thread | None = None
+        self._work: SpareWork | None = None
         self._failed = False
         self._stopped = threading.Event()
         self._findings: Findings | None = None
@@ -263,7 +261,7 @@ class Reckoning:
     # Everything, to the end
 
     def begin(self, *, patience_s: float = _PATIENCE_S, price: bool = True) -> bool:
-        """Have everything worked out in the background, until `stop`.
+        """Have everything worked out in spare time, until `stop`.
 
         Parameters
         ----------
@@ -281,13 +279,11 @@ class Reckoning:
         if self._stopped.is_set() or self._there(price=price):
             return True
         with self._lock:
-            worker = self._worker
-            if worker is None or not worker.is_alive():
-                worker = threading.Thread(target=self._work_out, args=(price,), daemon=True)
-                self._worker = worker
-                worker.start()
+            work = self._work
+            if work is None or work.over:
+                work = self._work = SPARE.ask(self._pieces(price))
         # Without trees there is nothing to wait for.
-        worker.join(patience_s if self.subjects else None)
+        SPARE.wait_for(work, patience_s if self.subjects else None)
         return self._failed or self._there(price=price)
 
     def _there(self, *, price: bool) -> bool:
@@ -297,28 +293,33 @@ class Reckoning:
         """Leave what is not worked out yet: a later state has taken this one's place."""
         self._stopped.set()
 
-    def _work_out(self, price: bool) -> None:
+    def _pieces(self, price: bool) -> Iterator[None]:
         try:
             for tree_id in self.pending:
                 if self._stopped.is_set():
                     return
                 self.impact(tree_id)
-                # Whoever types must not wait for the next tree.
-                time.sleep(_BREATH_S)
+                yield
             if price and not self._stopped.is_set():
-                self.findings()
+                self.findings(between=SPARE.let_through)
         except Exception:
             # It fails again, and is told, where the page asks for it.
             self._failed = True
 
-    def findings(self) -> Findings:
-        """Give everything, worked out to the end; kept."""
+    def findings(self, *, between: Callable[[], None] = lambda: None) -> Findings:
+        """Give everything, worked out to the end; kept. `between` is called between its steps."""
         # A lock of its own: what is known already is given meanwhile.
-        with self._whole:
+        with SPARE.waiting():
+            self._whole.acquire()
+        try:
             if self._findings is None:
                 self.settle()
-                self._findings = assess(self.job, impacts=self.known_impacts())
+                self._findings = assess(
+                    self.job, impacts=self.known_impacts(), progress=lambda _: between()
+                )
             return self._findings
+        finally:
+            self._whole.release()
 
 
 def _key(work: Work) -> str:
