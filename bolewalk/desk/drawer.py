@@ -149,13 +149,13 @@ class Drawer:
             opening = self._opening.setdefault(name, threading.Lock())
         # One thread works a state out; the others of the same survey wait for it.
         with opening:
+            with self._lock:
+                known = self._sheets.get(name)
+            if known is not None and known.stored.revision == self.store.revision_of(survey_id):
+                return known
             stored = self.store.load(survey_id)
             if variant and stored.get("variant", variant) is None:
                 raise KeyError(variant)
-            with self._lock:
-                known = self._sheets.get(name)
-            if known is not None and known.stored.revision == stored.revision:
-                return known
             job = self.store.job_of(stored, variant=variant)
             # The works as they are stand in for a copy that was just made of them.
             base = known or self._sheets.get((survey_id, ""))

@@ -146,11 +146,17 @@ class Reckoning:
     def _quick(
         self, before: "Reckoning | None", changed: Sequence[Work] | None
     ) -> tuple[Quick | None, ...]:
-        if before is not None and changed is not None and before.subjects == self.subjects:
-            if not changed:
-                return before.quick
-            return verdicts_only(self.subjects, self.site, last=before.quick, moved=changed)
-        return verdicts_only(self.subjects, self.site)
+        if before is None or changed is None:
+            return verdicts_only(self.subjects, self.site)
+        last = {id(s): q for s, q in zip(before.subjects, before.quick, strict=True)}
+        same = [s for s in self.subjects if id(s) in last]
+        told = [last[id(s)] for s in same]
+        if changed:
+            told = list(verdicts_only(same, self.site, last=told, moved=changed))
+        new = [s for s in self.subjects if id(s) not in last]
+        told += verdicts_only(new, self.site)
+        known = {id(s): q for s, q in zip((*same, *new), told, strict=True)}
+        return tuple(known[id(s)] for s in self.subjects)
 
     def _reached(self, works: Sequence[Work]) -> Iterable[str]:
         if not works:

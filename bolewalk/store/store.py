@@ -145,6 +145,20 @@ class Store:
         with writing(self.engine) as c:
             return self._begin(c, edits, who=who, when=when, firm=firm)
 
+    def revision_of(self, survey_id: int) -> int:
+        """Give the revision a survey is at now.
+
+        Raises
+        ------
+        StoreError
+            There is no such survey.
+        """
+        with reading(self.engine) as c:
+            now = c.scalar(select(surveys.c.revision).where(surveys.c.id == survey_id))
+        if now is None:
+            raise StoreError(f"there is no survey {survey_id}")
+        return int(now)
+
     def load(self, survey_id: int, *, revision: int | None = None) -> StoredSurvey:
         """Give a survey as it is, or as it was at an earlier revision.
 

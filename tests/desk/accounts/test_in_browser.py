@@ -87,7 +87,7 @@ def test_every_page_signed_in_and_out(office: tuple[str, Path], page: Page) -> N
     page.fill("[name=name]", "Mirela")
     page.fill("[name=password]", WORDS)
     page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/surveys/1/trees")
+    page.wait_for_url(f"{address}/surveys/1/trees")
     for place in PAGES:
         page.goto(f"{address}{place}")
         expect(page.locator("h1")).to_be_visible()
