@@ -27,15 +27,16 @@ SPELLINGS = {
         "Mozilla Public License 1.1 (MPL 1.1)",
     ),
     "MIT": ("MIT License",),
+    "MIT AND PSF-2.0 AND Apache-2.0": ("All contributions towards LibCST are MIT licensed.",),
     "MPL-2.0": ("Mozilla Public License 2.0 (MPL 2.0)",),
     "PSF-2.0": ("PSFL", "Python Software Foundation License"),
 }  # fmt: skip
 
 # Not installed on this system: as their makers state them on the registry, read by hand.
-OTHERS = {"colorama": "BSD-3-Clause", "httpx2-jsfetch": "BSD-3-Clause"}
+OTHERS = {"colorama": "BSD-3-Clause", "httpx2-jsfetch": "BSD-3-Clause", "pyyaml-ft": "MIT"}
 
 # Extras that serve tests and figures only.
-TESTING = frozenset({"dev", "speech-test", "speech-bench"})
+TESTING = frozenset({"dev", "mutation", "speech-test", "speech-bench"})
 
 HEAD = """# Licences of what bolewalk stands on
 

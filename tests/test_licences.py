@@ -2,8 +2,10 @@
 
 import importlib.util
 import re
+import tomllib
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
+from types import ModuleType
 
 ROOT = Path(__file__).parents[1]
 PINS = re.findall(
@@ -25,12 +27,30 @@ def test_every_pin_is_listed_and_nothing_else() -> None:
     assert listed == set(PINS)
 
 
-def test_licences_are_those_the_packages_state() -> None:
+def script_of_licences() -> ModuleType:
     spec = importlib.util.spec_from_file_location("licences", ROOT / "scripts" / "licences.py")
     assert spec is not None
     assert spec.loader is not None
     script = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(script)
+    return script
+
+
+def test_what_is_pinned_is_what_pyproject_leads_to() -> None:
+    # After a change of pyproject.toml: scripts/pins
+    script = script_of_licences()
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    asked = [*project["dependencies"]]
+    for extra in project["optional-dependencies"].values():
+        asked += extra
+    pinned = {script.folded(name) for name, _ in PINS}
+    named = {script.folded(re.split(r"[^A-Za-z0-9._-]", r)[0]) for r in asked} - {"bolewalk"}
+    assert named - pinned == set()
+    assert pinned - script.leads_to(asked) == set()
+
+
+def test_licences_are_those_the_packages_state() -> None:
+    script = script_of_licences()
     checked = 0
     for name, (_, licence, _) in ROWS.items():
         try:
