@@ -19,7 +19,7 @@ from bolewalk.papers.amounts import COMPASS_16
 
 __all__ = [
     "CutLine", "CutSide", "Outline", "crown_outline", "crown_ring", "cut_lines", "cut_sides",
-    "disc", "part_centre", "part_geometry", "work_geometry", "zone_outline",
+    "disc", "drawn_bounds", "part_centre", "part_geometry", "work_geometry", "zone_outline",
 ]  # fmt: skip
 
 Outline = tuple[tuple[float, float], ...]
@@ -108,6 +108,27 @@ def zone_outline(tree: Tree, zone: RootZone | None) -> Outline | None:
         (tree.x_m + r * math.sin(math.radians(b)), tree.y_m + r * math.cos(math.radians(b)))
         for b, r in enumerate(zone.outline_m)
     )
+
+
+def drawn_bounds(tree: Tree, zone: RootZone | None) -> tuple[float, float, float, float] | None:
+    """Give the bounds [m] of a tree's crown and of its root zone, where told: west, south, east,
+    north; its place alone where neither is, None without a place."""
+    if tree.x_m is None or tree.y_m is None:
+        return None
+    x, y = tree.x_m, tree.y_m
+    # Both outlines pass through their four cardinal points.
+    north, east, south, west = tree.crown.radii_m if tree.crown is not None else (0.0,) * 4
+    boxes = [(x - west, y - south, x + east, y + north)]
+    if zone is not None and zone.outline_m is None:
+        r = zone.radius_m
+        boxes.append((x - r, y - r, x + r, y + r))
+    elif outline := zone_outline(tree, zone):
+        xs, ys = zip(*outline, strict=True)
+        boxes.append((min(xs), min(ys), max(xs), max(ys)))
+    return (
+        min(b[0] for b in boxes), min(b[1] for b in boxes),
+        max(b[2] for b in boxes), max(b[3] for b in boxes),
+    )  # fmt: skip
 
 
 def cut_sides(tree: Tree, cut: NearestCut | None) -> tuple[CutSide, ...]:

@@ -24,6 +24,7 @@ from bolewalk.papers.shapes import (
     crown_outline,
     cut_lines,
     cut_sides,
+    drawn_bounds,
     part_centre,
     work_geometry,
     zone_outline,
@@ -92,15 +93,8 @@ def plan_extent(
 
     `root_zones` tells whether they are drawn and need room.
     """
-    bounds: list[Box] = []
-    for t in trees:
-        zone = zone_outline(t.tree, t.impact.zone) if root_zones else None
-        for outline in (crown_outline(t.tree), zone):
-            if outline:
-                xy = np.array(outline)
-                bounds.append((*xy.min(axis=0).tolist(), *xy.max(axis=0).tolist()))
-        if t.tree.x_m is not None and t.tree.y_m is not None:
-            bounds.append((t.tree.x_m, t.tree.y_m, t.tree.x_m, t.tree.y_m))
+    told = [drawn_bounds(t.tree, t.impact.zone if root_zones else None) for t in trees]
+    bounds = [b for b in told if b is not None]
     shapes = [s for w in works if not (s := work_geometry(w)).is_empty]
     if bounds:
         whole = _around(bounds)
