@@ -1,6 +1,6 @@
 """A desk killed at random moments: nothing confirmed is lost, and what was begun is finished.
 
-bench/desk_kills.py runs the same for fifty rounds.
+bench/kills.py runs the same for fifty rounds.
 """
 
 import json

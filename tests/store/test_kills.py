@@ -1,6 +1,6 @@
 """SIGKILL at random moments: no confirmed change lost, no half change, integrity whole.
 
-bench/store_kills.py runs the same for fifty rounds.
+bench/kills.py runs the same for fifty rounds.
 """
 
 import json
