@@ -9,7 +9,7 @@ from typing import Any
 from bolewalk.drawing.details import PROPERTIES, nearest
 from bolewalk.model.units import UnitSystem
 
-__all__ = ["TREE_COLUMNS", "Columns", "ColumnsError", "read_columns"]
+__all__ = ["MAPPING_KEYS", "TREE_COLUMNS", "Columns", "ColumnsError", "read_columns"]
 
 TREE_COLUMNS: dict[str, str] = {
     "tree": "id",
@@ -27,9 +27,12 @@ TREE_COLUMNS: dict[str, str] = {
 }
 """Meaning of each column; a column of the same name is read without being mapped."""
 
-_TOP = ("units", "mixed_crs", "trees", "works")
-_TREES = (*TREE_COLUMNS, "crs", "trunk_unit", "position_error_m", "classes")
-_WORKS = (*PROPERTIES, "crs", "geometry", "defaults")
+MAPPING_KEYS: dict[str, tuple[str, ...]] = {
+    "": ("units", "mixed_crs", "trees", "works"),
+    "trees": (*TREE_COLUMNS, "crs", "trunk_unit", "position_error_m", "classes"),
+    "works": (*PROPERTIES, "crs", "defaults"),
+}
+"""Keys of each table of a column mapping; "" is the file itself."""
 
 
 class ColumnsError(ValueError):
@@ -90,10 +93,10 @@ def read_columns(path: Path) -> Columns:
         raise ColumnsError(f"{path.name}: cannot be read ({e.strerror})") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as e:
         raise ColumnsError(f"{path.name}: not TOML in UTF-8 ({e})") from None
-    _known(raw, _TOP, path.name, "")
+    _known(raw, MAPPING_KEYS[""], path.name, "")
     trees, works = _table(raw, "trees", path.name), _table(raw, "works", path.name)
-    _known(trees, _TREES, path.name, "trees.")
-    _known(works, _WORKS, path.name, "works.")
+    _known(trees, MAPPING_KEYS["trees"], path.name, "trees.")
+    _known(works, MAPPING_KEYS["works"], path.name, "works.")
     units = raw.get("units")
     if units not in (None, "imperial", "metric"):
         raise ColumnsError(f'{path.name}: units is {units!r}; expected "imperial" or "metric"')
@@ -113,11 +116,7 @@ def read_columns(path: Path) -> Columns:
     return Columns(
         units=units,
         trees=_texts({k: v for k, v in trees.items() if k in TREE_COLUMNS}, path.name, "trees"),
-        works=_texts(
-            {k: v for k, v in works.items() if k in PROPERTIES or k == "geometry"},
-            path.name,
-            "works",
-        ),
+        works=_texts({k: v for k, v in works.items() if k in PROPERTIES}, path.name, "works"),
         trees_crs=_text(trees.get("crs"), path.name, "trees.crs"),
         works_crs=_text(works.get("crs"), path.name, "works.crs"),
         trunk_unit=trunk,
