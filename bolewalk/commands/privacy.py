@@ -1,5 +1,6 @@
 """Commands that take things out of the store for good: surveys of a client, a stretch of a walk."""
 
+import importlib.util
 import json
 import re
 from datetime import UTC, datetime
@@ -13,7 +14,7 @@ from bolewalk.commands.talk import Steps, misuse, say, write_text
 
 if TYPE_CHECKING:
     from bolewalk.store.privacy import Certificate
-    from bolewalk.store.privacy_cut import Cut
+    from bolewalk.store.privacy_cut import Cut, IssueTouched
     from bolewalk.store.store import Store
 
 __all__ = ["cut", "forget"]
@@ -123,9 +124,10 @@ def cut(
     The sound of the stretch becomes silence and the picture stands still, so that every other
     moment stays at its time and every tree still leads to where it was spoken of. The files as they
     were go for good, from the history and from sealed issues as well; the seals stay and say so.
-    Papers already issued are not changed: those with words of the stretch in them are told. Without
-    --yes nothing is changed.
+    Papers already issued are not changed: those with words of the stretch in them are told, and
+    what was entered by hand with such words. Without --yes nothing is changed.
     """
+    from bolewalk.desk.apart.worker import pdf_text
     from bolewalk.model.extras import MissingExtraError
     from bolewalk.store.errors import StoreError
     from bolewalk.store.privacy_cut import cut_stretch, would_cut
@@ -137,10 +139,12 @@ def cut(
             if yes:
                 done = cut_stretch(
                     store, survey, recording, start_s=start, end_s=end, who=who,
-                    when=datetime.now(UTC), progress=begin,
+                    when=datetime.now(UTC), read_pdf=pdf_text, progress=begin,
                 )  # fmt: skip
             else:
-                done = would_cut(store, survey, recording, start_s=start, end_s=end)
+                done = would_cut(
+                    store, survey, recording, start_s=start, end_s=end, read_pdf=pdf_text
+                )
     except (StoreError, MissingExtraError) as e:
         misuse(str(e))
     if yes:
@@ -162,12 +166,36 @@ def _tell_cut(done: "Cut", *, yes: bool) -> None:
     for number in done.elsewhere:
         say(f"survey {number} has the same file: cut it there as well")
     for issue in done.issues:
-        for name in issue.files:
-            say(f"issue {issue.number}: {name} {would}removed; its seal stays and says so")
-        for name in issue.papers:
-            say(f"issue {issue.number}: {name} holds words of the stretch; it was issued and stays")
+        _tell_issue(issue, would)
+    if any(i.papers for i in done.issues):
+        say("sealed papers stay as they are: withdraw such an issue, issue anew, and ask for the "
+            "papers that were handed out")  # fmt: skip
+    if any(i.unread for i in done.issues):
+        say("what was not searched may hold words of the stretch: look it through")
+        if importlib.util.find_spec("pypdfium2") is None:
+            say("PDF files are searched with the extra pdf: pip install 'bolewalk[pdf]'")
+    for left in done.left:
+        where = "in it" if left.now else "in what it was before"
+        say(f"{left.kind} {left.key}: words of the stretch stand {where}")
+    if any(x.now for x in done.left):
+        say("what was entered by hand is not changed: take the words out at the desk")
+    if done.left:
+        say("the history keeps them: `bolewalk export`, then `bolewalk forget`, and bring the "
+            "folder in again without its record.json")  # fmt: skip
     if not yes:
         say("nothing was changed; with --yes it is")
+
+
+def _tell_issue(issue: "IssueTouched", would: str) -> None:
+    number = f"issue {issue.number}"
+    if issue.state != "issued":
+        number += f" ({issue.state})"
+    for name in issue.files:
+        say(f"{number}: {name} {would}removed; its seal stays and says so")
+    for name in issue.papers:
+        say(f"{number}: {name} holds words of the stretch; it was sealed and stays")
+    for name in issue.unread:
+        say(f"{number}: {name} was not searched, it cannot be read here")
 
 
 def _check_there(data: str) -> None:

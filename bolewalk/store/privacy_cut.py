@@ -1,9 +1,7 @@
 """A stretch cut out of a survey's recording, wherever the store keeps it, with no time moved."""
 
-import html
-import json
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path, PurePosixPath
@@ -12,10 +10,11 @@ from typing import Any
 from sqlalchemy import Connection, delete, insert, select, update
 
 from bolewalk.intake.job import Job
+from bolewalk.intake.reading import suffix_of
 from bolewalk.store.changes import apply, locked
-from bolewalk.store.database import writing
+from bolewalk.store.database import reading, writing
 from bolewalk.store.errors import StoreError
-from bolewalk.store.issues import Issue, list_issues
+from bolewalk.store.issues import State, list_issues
 from bolewalk.store.items import Edit, as_text, from_text, stamp
 from bolewalk.store.media import Medium
 from bolewalk.store.removing import (
@@ -26,16 +25,13 @@ from bolewalk.store.removing import (
     wipe,
 )
 from bolewalk.store.rows import know
+from bolewalk.store.said_words import PdfText, Runs, file_holds, runs_of, text_holds
 from bolewalk.store.schema import changes, items, media, removed_media
 from bolewalk.store.store import Store
 from bolewalk.walk.blanked_media import BlankingError, blank_recording
 from bolewalk.walk.blanking import blank_transcript
 
-__all__ = ["Cut", "IssueTouched", "cut_stretch", "would_cut"]
-
-_TEXTS = (".vtt", ".srt", ".txt", ".html", ".json", ".csv")
-_LEAST_WORDS = 12
-"""Characters of a saying that are looked for in papers; shorter ones stand anywhere."""
+__all__ = ["Cut", "IssueTouched", "LeftIn", "cut_stretch", "no_pdf", "would_cut"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +39,28 @@ class IssueTouched:
     """A sealed issue that holds something of the stretch.
 
     `files` are the names of its files that are the recording or its transcript: taken away.
-    `papers` are those in which words of the stretch stand: they were issued and stay.
+    `papers` are those in which words of the stretch stand, papers and files of the survey they
+    were made from: they were sealed and stay. `unread` are those that could not be searched.
     """
 
     number: str
+    state: State
     files: tuple[str, ...]
     papers: tuple[str, ...]
+    unread: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftIn:
+    """Where words of the stretch stand in the survey itself, entered by hand or in another file.
+
+    `kind` and `key` are those of the entry; `now` tells whether it still says so, and not its
+    history alone.
+    """
+
+    kind: str
+    key: str
+    now: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +82,7 @@ class Cut:
     elsewhere : tuple of str
         Numbers of other surveys that have the same files, as text: theirs are as they were.
     issues : tuple of IssueTouched
+    left : tuple of LeftIn
     """
 
     recording: str
@@ -80,6 +93,7 @@ class Cut:
     removed: tuple[Medium, ...]
     elsewhere: tuple[str, ...]
     issues: tuple[IssueTouched, ...]
+    left: tuple[LeftIn, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,27 +104,37 @@ class _Plan:
     transcript: str
     transcript_at: float
     walk_at: float
-    words: tuple[str, ...]
+    words: Runs
 
 
-def would_cut(store: Store, survey_id: int, recording: str, *, start_s: float, end_s: float) -> Cut:
+def no_pdf(path: Path, name: str) -> str | None:
+    """Stand for a reader of PDF files where there is none."""
+    del path, name
+    return None
+
+
+def would_cut(
+    store: Store, survey_id: int, recording: str, *, start_s: float, end_s: float,
+    read_pdf: PdfText = no_pdf,
+) -> Cut:  # fmt: skip
     """Give what `cut_stretch` would touch, and touch nothing: times of pictures are left out."""
     plan = _plan(store, survey_id, recording, start_s, end_s)
     olds = _kept(store, survey_id, [n for n in (plan.recording, plan.transcript) if n])
     cues = 0
     if plan.transcript:
         _, cues = _blanked(store, olds[plan.transcript], plan, start_s, end_s)
-    touched = _touched(store, survey_id, {m.sha256 for m in olds.values()}, plan.words)
-    others = _others(store, survey_id, {m.sha256 for m in olds.values()})
+    gone = _ever(store, survey_id, list(olds))
+    finding = _Finding(store, plan.words, {m.sha256 for m in gone}, read_pdf)
     return Cut(
-        plan.recording, plan.transcript, cues, end_s - start_s, None, tuple(olds.values()),
-        others, touched,
+        plan.recording, plan.transcript, cues, end_s - start_s, None, tuple(gone),
+        _others(store, survey_id, finding.gone), finding.in_issues(survey_id),
+        finding.in_survey(survey_id, (start_s + plan.walk_at, end_s + plan.walk_at)),
     )  # fmt: skip
 
 
 def cut_stretch(
     store: Store, survey_id: int, recording: str, *, start_s: float, end_s: float, who: str,
-    when: datetime, progress: Callable[[str], None] = lambda _: None,
+    when: datetime, read_pdf: PdfText = no_pdf, progress: Callable[[str], None] = lambda _: None,
 ) -> Cut:  # fmt: skip
     """Cut a stretch out of a recording of a survey.
 
@@ -124,6 +148,8 @@ def cut_stretch(
         Seconds of that file, 0 <= start_s < end_s.
     who, when
         For the history, which says that there was a cut and where, and not what it held.
+    read_pdf : callable
+        As `PdfText`: the papers are searched for words of the stretch.
 
     Returns
     -------
@@ -131,8 +157,9 @@ def cut_stretch(
         Sound silent, pictures left out, words of the transcript taken out; also in what was
         entered from them at the desk. All other times are as they were, so that every tree still
         leads to where it was spoken of. The files as they were are gone: from the survey, from its
-        history (earlier states now show the new ones) and from sealed issues, whose lists and
-        seals stay and say that the file was removed.
+        history (earlier states now show the new ones, also where a file of the name was another
+        one then) and from sealed issues, whose lists and seals stay and say that the file was
+        removed.
 
     Raises
     ------
@@ -163,14 +190,21 @@ def cut_stretch(
                 raise StoreError(f"{plan.recording}: {e}") from e
             silent, still = done.silent_s, done.still
             news[plan.recording] = _put(store, path)
-    gone = {olds[n].sha256: (olds[n], news[n]) for n in olds if olds[n] != news[n]}
-    touched = _touched(store, survey_id, set(gone), plan.words)
+    gone = {
+        old.sha256: (old, news[name])
+        for name in olds
+        for old in _ever(store, survey_id, [name])
+        if old != news[name]
+    }
+    span = (start_s + plan.walk_at, end_s + plan.walk_at)
+    progress("looking through sealed papers for words of the stretch")
+    finding = _Finding(store, plan.words, set(gone), read_pdf)
+    touched, left = finding.in_issues(survey_id), finding.in_survey(survey_id, span)
     others = _others(store, survey_id, set(gone))
     with writing(store.engine) as c:
         locked(c, survey_id)
         know(c, list(news.values()), when)
         still_there(store.files, [m.sha256 for m in news.values()])
-        span = (start_s + plan.walk_at, end_s + plan.walk_at)
         _rewrite(c, survey_id, lambda body: _without(body, gone, span))
         named = files_named(c, [survey_id])
         removed = tuple(old for sha, (old, _) in sorted(gone.items()) if sha not in named.elsewhere)
@@ -190,7 +224,7 @@ def cut_stretch(
     progress("writing the database anew")
     wipe(store.engine)
     return Cut(
-        plan.recording, plan.transcript, cues, silent, still, removed, others, touched
+        plan.recording, plan.transcript, cues, silent, still, removed, others, touched, left
     )  # fmt: skip
 
 
@@ -220,11 +254,11 @@ def _plan(store: Store, survey_id: int, name: str, start_s: float, end_s: float)
         return _Plan("", name, 0.0, alone.start_s, words)
     # A recording nobody has listened to yet.
     _kept(store, survey_id, [name])
-    return _Plan(name, "", 0.0, 0.0, ())
+    return _Plan(name, "", 0.0, 0.0, runs_of(()))
 
 
-def _words(job: Job, start_s: float, end_s: float) -> tuple[str, ...]:
-    return tuple(
+def _words(job: Job, start_s: float, end_s: float) -> Runs:
+    return runs_of(
         c.text for c in job.cues
         if c.start_s < end_s and (c.end_s > start_s or c.start_s >= start_s)
     )  # fmt: skip
@@ -239,6 +273,34 @@ def _kept(store: Store, survey_id: int, names: Sequence[str]) -> dict[str, Mediu
             raise StoreError(f"survey {survey_id} has no file {name}")
         found[name] = Medium(item.body["sha256"], item.body["size"])
     return found
+
+
+def _ever(store: Store, survey_id: int, names: Sequence[str]) -> list[Medium]:
+    """Give the files a survey has, and had at any time, under some names."""
+    found = {}
+    for _, key, body, _ in _bodies(store, survey_id):
+        if key in names and "sha256" in body:
+            found[body["sha256"]] = Medium(body["sha256"], body["size"])
+    return [found[sha256] for sha256 in sorted(found)]
+
+
+def _bodies(
+    store: Store, survey_id: int
+) -> Iterator[tuple[str, str, Mapping[str, Any], bool]]:  # fmt: skip
+    """Give kind, key and body of all entries of a survey, and whether it says so now."""
+    history = (
+        select(items.c.kind, items.c.key, changes.c.before, changes.c.after, items.c.body)
+        .join(items, items.c.id == changes.c.item_id)
+        .where(items.c.survey_id == survey_id)
+        .order_by(changes.c.id)
+    )
+    with reading(store.engine) as c:
+        rows = c.execute(history).all()
+    for kind, key, before, after, now in rows:
+        for text in (before, after):
+            body = from_text(text)
+            if body is not None:
+                yield kind, key, body, text == now
 
 
 def _blanked(
@@ -332,30 +394,48 @@ def _others(store: Store, survey_id: int, hashes: set[str]) -> tuple[str, ...]:
     return tuple(sorted(found, key=int))
 
 
-def _touched(
-    store: Store, survey_id: int, hashes: set[str], words: Sequence[str]
-) -> tuple[IssueTouched, ...]:
-    found = []
-    for issue in list_issues(store, survey_id):
-        sealed = [*issue.inputs.items(), *issue.papers.items()]
-        files = tuple(sorted({n for n, m in sealed if m.sha256 in hashes}))
-        papers = tuple(sorted(_with_words(store, issue, hashes, words)))
-        if files or papers:
-            found.append(IssueTouched(issue.number, files, papers))
-    return tuple(found)
+class _Finding:
+    """The search for words of a stretch in what is sealed and in what was entered."""
 
+    def __init__(self, store: Store, words: Runs, gone: set[str], read_pdf: PdfText) -> None:
+        self.store = store
+        self.words = words
+        self.gone = gone
+        self.read_pdf = read_pdf
+        self._seen: dict[tuple[str, str], bool | None] = {}
 
-def _with_words(store: Store, issue: Issue, hashes: set[str], words: Sequence[str]) -> list[str]:
-    looked_for = [w for w in words if len(w) >= _LEAST_WORDS]
-    # As JSON writes them.
-    looked_for += [json.dumps(w)[1:-1] for w in looked_for]
-    found = []
-    for name, medium in issue.papers.items():
-        if PurePosixPath(name).suffix not in _TEXTS or medium.sha256 in hashes:
-            continue
-        if store.files.path(medium.sha256).exists():
-            with store.open_media(medium.sha256) as stream:
-                text = html.unescape(stream.read().decode("utf-8", errors="replace"))
-            if any(w in text for w in looked_for):
-                found.append(name)
-    return found
+    def in_issues(self, survey_id: int) -> tuple[IssueTouched, ...]:
+        """Give the issues that hold the recording, its transcript or words of the stretch."""
+        found = []
+        for issue in list_issues(self.store, survey_id):
+            sealed = sorted({*issue.inputs.items(), *issue.papers.items()}, key=lambda x: x[0])
+            files = tuple(dict.fromkeys(n for n, m in sealed if m.sha256 in self.gone))
+            holding = [(n, self._holds(n, m.sha256)) for n, m in sealed]
+            papers = tuple(dict.fromkeys(n for n, held in holding if held))
+            unread = tuple(dict.fromkeys(n for n, held in holding if held is None))
+            if files or papers or unread:
+                found.append(IssueTouched(issue.number, issue.state, files, papers, unread))
+        return tuple(found)
+
+    def in_survey(self, survey_id: int, span: tuple[float, float]) -> tuple[LeftIn, ...]:
+        """Give the entries, and the other files, that hold words of the stretch, now or once."""
+        found: dict[tuple[str, str], bool] = {}
+        for kind, key, body, now in _bodies(self.store, survey_id):
+            if kind == "file":
+                held = self._holds(key, body["sha256"])
+            else:
+                left = as_text(_without(body, {}, span))
+                held = left is not None and text_holds(left, self.words)
+            if held:
+                told = body["cells"].get("tree", key) if kind == "tree" else key
+                found[kind, told] = found.get((kind, told), False) or now
+        return tuple(LeftIn(kind, key, now) for (kind, key), now in found.items())
+
+    def _holds(self, name: str, sha256: str) -> bool | None:
+        if sha256 in self.gone:
+            return False
+        known = (suffix_of(name), sha256)
+        if known not in self._seen:
+            path = self.store.files.path(sha256)
+            self._seen[known] = file_holds(path, name, self.words, self.read_pdf)
+        return self._seen[known]

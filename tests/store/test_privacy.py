@@ -1,16 +1,20 @@
 """What is taken out of the store for good: searched for afterwards in every byte it keeps."""
 
 import hashlib
+import io
 import json
 import shutil
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pytest
+import typst
 from click.testing import CliRunner
 from sqlalchemy import func, insert, select, text
 
 from bolewalk.cli import main
+from bolewalk.desk.apart.worker import pdf_text
 from bolewalk.store import privacy, removing
 from bolewalk.store.backup import backup, restore
 from bolewalk.store.checking import verify
@@ -19,7 +23,7 @@ from bolewalk.store.errors import StoreError
 from bolewalk.store.issues import list_issues, seal, withdraw, write_issue
 from bolewalk.store.items import Applied, Edit
 from bolewalk.store.privacy import forget, surveys_of_client, would_forget
-from bolewalk.store.privacy_cut import cut_stretch, would_cut
+from bolewalk.store.privacy_cut import LeftIn, cut_stretch, would_cut
 from bolewalk.store.schema import METADATA, client_links, link_openings
 from bolewalk.store.store import Store
 from tests.walk.sound import RATE, write_wav
@@ -60,6 +64,12 @@ def folder_of(path: Path, secret: str, *, sound: bool = True) -> Path:
         said = (t >= 4) & (t < 5.5)
         write_wav(path / "walk.wav", 0.3 * np.sin(2 * np.pi * np.where(said, 700, 300) * t))
     return path
+
+
+def wav_of(path: Path) -> bytes:
+    t = np.arange(9 * RATE) / RATE
+    write_wav(path, 0.2 * np.sin(2 * np.pi * 500 * t))
+    return path.read_bytes()
 
 
 def bytes_of(store: Store) -> dict[str, bytes]:
@@ -314,6 +324,131 @@ def test_seals_stand_and_say_what_is_gone(store, walked, tmp_path, clock):
     assert (
         tmp_path / "printed" / "papers" / "report.pdf"
     ).read_bytes() == f"%PDF {SECRET}".encode()
+
+
+SPOKEN = f"The code of the gate is {SECRET} seven one two."
+
+
+def printed(text_: str) -> bytes:
+    """A PDF set as papers are: narrow columns, words parted at line ends."""
+    page = (
+        "#set page(width: 55mm, height: 80mm)\n#set par(justify: true)\n#set text(hyphenate: true)"
+    )
+    return typst.compile(f"{page}\n{text_}".encode())
+
+
+def as_sheet(text_: str) -> bytes:
+    book = openpyxl.Workbook()
+    book.active.append(["T1", text_])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+PAPERS_HOLDING = {
+    "report.pdf": printed(f"She said: {SPOKEN} And went on."),
+    "data.json": json.dumps({"said": f"é \n{SPOKEN}"}).encode(),
+    "page.html": SPOKEN.replace("the gate", "the&nbsp;<b>g</b>ate").encode(),
+    "table.csv": f'T1,"said: {SPOKEN.upper()}"'.encode("utf-16"),
+    "table.xlsx": as_sheet(SPOKEN),
+    # A part of what was said.
+    "quote.txt": f"the gate is\n{SECRET} seven one".encode(),
+}
+PAPERS_UNREAD = {
+    "damaged.pdf": b"%PDF-1.7 cut off",
+    "scanned.pdf": typst.compile(b"#rect()"),
+    "plan.zip": b"PK\x03\x04",
+    "broken.xlsx": b"PK\x03\x04",
+}
+PAPERS_WITHOUT = {
+    "other.pdf": printed("This red oak by the gate, forty feet, prune it."),
+    # Five words of it stand anywhere.
+    "other.csv": b"T1,the code of the gate,was not told",
+    "photo.jpg": SPOKEN.encode(),
+}
+
+
+def test_sealed_papers_with_words_of_the_stretch_are_told(store, walked, place, tmp_path, clock):
+    papers = tmp_path / "more"
+    papers.mkdir()
+    for name, raw in {**PAPERS_HOLDING, **PAPERS_UNREAD, **PAPERS_WITHOUT}.items():
+        (papers / name).write_bytes(raw)
+    seal(
+        store, walked, papers, revision=store.load(walked).revision, title="", who="Ada",
+        when=clock(), number="2",
+    )  # fmt: skip
+    told = would_cut(store, walked, "walk.wav", start_s=4, end_s=5.5, read_pdf=pdf_text)
+    first, second = told.issues
+    assert (first.number, first.state) == (f"{SECRET}-1", "withdrawn")
+    assert (second.number, second.state) == ("2", "issued")
+    assert second.papers == tuple(sorted(PAPERS_HOLDING))
+    assert second.unread == tuple(sorted(PAPERS_UNREAD))
+    run = CliRunner().invoke(
+        main,
+        ["cut", "walk.wav", *options(place), "--survey", str(walked), "--from", "4", "--to", "5.5"],
+    )
+    for name in PAPERS_HOLDING:
+        assert f"issue 2: {name} holds words of the stretch; it was sealed and stays" in run.output
+    assert "withdraw such an issue, issue anew" in run.output
+    assert "issue 2: damaged.pdf was not searched, it cannot be read here" in run.output
+    assert "other.pdf" not in run.output
+    assert SECRET not in run.output.replace(f"issue {SECRET}-1 (withdrawn)", "")
+    # Without a reader no PDF counts as searched.
+    blind = would_cut(store, walked, "walk.wav", start_s=4, end_s=5.5).issues[1]
+    assert "report.pdf" in blind.unread
+    done = cut_stretch(
+        store, walked, "walk.wav", start_s=4, end_s=5.5, who="A", when=clock(), read_pdf=pdf_text
+    )
+    assert done.issues == told.issues
+
+
+def test_files_of_the_same_name_before_go_too(store, walked, tmp_path, clock):
+    # The recording was taken down anew, and brought anew, since.
+    name = "walk.vtt"
+    olds = {n: store.load(walked).get("file", n).body for n in (name, "walk.wav")}
+    new = WALK.format(secret="Hollinbrook")
+    for n, raw in ((name, new.encode()), ("walk.wav", wav_of(tmp_path / "again.wav"))):
+        medium = store.put_media(io.BytesIO(raw), when=clock())
+        item = store.load(walked).get("file", n)
+        body = {**item.body, "sha256": medium.sha256, "size": medium.size}
+        edit = Edit("file", n, body, version=item.version)
+        store.change(walked, [edit], who="Ada", when=clock())
+    first = store.history(walked)[0].revision
+    done = cut_stretch(store, walked, "walk.wav", start_s=4, end_s=5.5, who="A", when=clock())
+    assert {b["sha256"] for b in olds.values()} < {m.sha256 for m in done.removed}
+    assert len(done.removed) == 4
+    assert done.left == ()
+    issued = list_issues(store, walked)[0].papers["walk-index.vtt"].sha256
+    assert [Path(n).name for n in holding(store, "The code")] == [issued]
+    assert verify(store) == ()
+    store.export_folder(walked, tmp_path / "then", revision=first)
+    assert "The code" not in (tmp_path / "then" / name).read_text()
+
+
+def test_what_was_entered_by_hand_is_told(store, walked, clock, place):
+    tree = store.load(walked).of("tree")[0]
+    store.change(walked, [set_cells(tree, {"notes": SPOKEN})], who="Ada", when=clock())
+    gone = store.load(walked).of("tree")[1]
+    store.change(walked, [set_cells(gone, {"notes": SPOKEN})], who="Ada", when=clock())
+    store.undo(walked, who="Ada", when=clock())
+    medium = store.put_media(io.BytesIO(SPOKEN.encode()), when=clock())
+    common = store.load(walked).get("file", "common.txt")
+    body = {**common.body, "sha256": medium.sha256, "size": medium.size}
+    store.change(
+        walked, [Edit("file", "common.txt", body, version=common.version)], who="A", when=clock()
+    )
+    told = would_cut(store, walked, "walk.wav", start_s=4, end_s=5.5)
+    assert set(told.left) == {
+        LeftIn("tree", "T1", now=True), LeftIn("tree", "T2", now=False),
+        LeftIn("file", "common.txt", now=True),
+    }  # fmt: skip
+    run = CliRunner().invoke(
+        main,
+        ["cut", "walk.wav", *options(place), "--survey", str(walked), "--from", "4", "--to", "5.5"],
+    )
+    assert "tree T1: words of the stretch stand in it" in run.output
+    assert "tree T2: words of the stretch stand in what it was before" in run.output
+    assert "take the words out at the desk" in run.output
 
 
 def test_a_cut_survives_backup_and_restore(store, walked, tmp_path, clock):

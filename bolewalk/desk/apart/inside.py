@@ -133,9 +133,27 @@ def _pdf(path: Path, name: str) -> Answer:
     return (), {"pages": pages, "page_pt": max(sides, default=0.0)}
 
 
+def _pdf_text(path: Path, name: str) -> Answer:
+    """Read the text of all pages of a PDF file."""
+    from bolewalk.model.extras import MissingExtraError, extra
+
+    _at(name)
+    try:
+        with extra("pdf", what="Reading PDF files"):
+            import pypdfium2
+    except MissingExtraError:
+        return (), {}
+    try:
+        with pypdfium2.PdfDocument(path) as pdf:
+            text = "\n".join(page.get_textpage().get_text_bounded() for page in pdf)
+    except pypdfium2.PdfiumError:
+        return (), {}
+    return (), {"text": text}
+
+
 _JOBS: dict[str, Callable[[Path, str], Answer]] = {
     "survey": _survey,
-    "file": _file, "recording": _recording, "pdf": _pdf,
+    "file": _file, "recording": _recording, "pdf": _pdf, "pdf text": _pdf_text,
 }  # fmt: skip
 _FULL = 0.9
 _OUT = 100

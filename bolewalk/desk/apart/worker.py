@@ -14,9 +14,9 @@ from typing import Any, Literal
 from bolewalk.desk.apart.limits import ProcessLimits, limits
 from bolewalk.model.problems import Problem
 
-__all__ = ["Answer", "Job", "read_apart"]
+__all__ = ["Answer", "Job", "pdf_text", "read_apart"]
 
-Job = Literal["survey", "file", "recording", "pdf"]
+Job = Literal["survey", "file", "recording", "pdf", "pdf text"]
 _INSIDE = "bolewalk.desk.apart.inside"
 _KEPT_NAMES = ("PATH", "HOME", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP")
 _ENDS_IN_MEMORY = ("MemoryError", "bad_alloc", "Cannot allocate", "cannot allocate")
@@ -33,7 +33,7 @@ class Answer:
     problems : tuple of Problem
         Its own; one fault more where it did not come to an end.
     facts : mapping
-        What was measured: "duration_s", "frame_px", "pages", "page_pt".
+        What was measured: "duration_s", "frame_px", "pages", "page_pt"; or "text", that of a PDF.
     ended : bool
         It came to its end.
     """
@@ -48,7 +48,7 @@ def read_apart(job: Job, path: Path, name: str, *, within: ProcessLimits | None 
 
     Parameters
     ----------
-    job : "survey", "file", "recording" or "pdf"
+    job : "survey", "file", "recording", "pdf" or "pdf text"
     path : Path
         A folder for "survey".
     name : str
@@ -70,6 +70,16 @@ def read_apart(job: Job, path: Path, name: str, *, within: ProcessLimits | None 
     with _TURN:
         out, said, code = _run(json.dumps(asked).encode() + b"\n", allowed)
     return _answer(out, said, code, name, allowed)
+
+
+def pdf_text(path: Path, name: str) -> str | None:
+    """Give the text of a PDF file, read in a process of its own.
+
+    None where it cannot be read: damaged, locked, too large for the limits, or no library is
+    installed (the extra pdf).
+    """
+    text = read_apart("pdf text", path, name).facts.get("text")
+    return text if isinstance(text, str) else None
 
 
 def _run(asked: bytes, allowed: ProcessLimits) -> tuple[bytes, str, int | None]:
