@@ -24,7 +24,7 @@ from bolewalk.store.items import (
 )
 from bolewalk.store.schema import changes, groups, items, surveys
 
-__all__ = ["apply", "check_edits", "history", "locked", "undo"]
+__all__ = ["apply", "check_edits", "history", "locked", "sent", "undo"]
 
 _FEW = 50
 
@@ -56,6 +56,27 @@ def locked(connection: Connection, survey_id: int) -> RowMapping:
     return row
 
 
+def sent(connection: Connection, survey_id: int, *, who: str, send: str) -> Applied | None:
+    """Give what came of a person's sending, None where it is not known: its first time, or it
+    changed nothing."""
+    if not send:
+        return None
+    revision = connection.execute(
+        select(groups.c.id).where(
+            groups.c.survey_id == survey_id, groups.c.who == who, groups.c.send == send
+        )
+    ).scalar()
+    if revision is None:
+        return None
+    found = connection.execute(
+        select(items.c.kind, items.c.key, changes.c.version, changes.c.place_after, changes.c.after)
+        .join(items, items.c.id == changes.c.item_id)
+        .where(changes.c.group_id == revision)
+        .order_by(changes.c.id)
+    )
+    return Applied(revision, tuple(Item(*row[:4], from_text(row.after)) for row in found))
+
+
 def apply(
     connection: Connection,
     survey_id: int,
@@ -65,6 +86,7 @@ def apply(
     when: datetime,
     note: str = "",
     action: Action = "change",
+    send: str = "",
 ) -> Applied | Conflict:
     """Apply edits as one group; see `Store.change`."""
     revision: int = locked(connection, survey_id)["revision"]
@@ -80,7 +102,8 @@ def apply(
     steps = _steps(edits, rows, _ends(connection, survey_id))
     if not steps:
         return Applied(revision, ())
-    return _write(connection, survey_id, steps, _group(survey_id, who, when, action, None, note))
+    group = _group(survey_id, who, when, action, None, note, send)
+    return _write(connection, survey_id, steps, group)
 
 
 def check_edits(edits: Sequence[Edit]) -> None:
@@ -178,11 +201,11 @@ def _item(row: RowMapping) -> Item:
 
 
 def _group(
-    survey_id: int, who: str, when: datetime, action: Action, of: int | None, note: str
+    survey_id: int, who: str, when: datetime, action: Action, of: int | None, note: str, send: str
 ) -> dict[str, Any]:
     return {
         "survey_id": survey_id, "at": stamp(when), "who": who, "action": action,
-        "of_group": of, "note": note,
+        "of_group": of, "note": note, "send": send or None,
     }  # fmt: skip
 
 
@@ -216,7 +239,13 @@ def _write(
 
 
 def undo(
-    connection: Connection, survey_id: int, *, who: str, when: datetime, again: bool = False
+    connection: Connection,
+    survey_id: int,
+    *,
+    who: str,
+    when: datetime,
+    again: bool = False,
+    send: str = "",
 ) -> Applied | Conflict | None:
     """Take back a person's last change, or do the last one taken back `again`.
 
@@ -257,7 +286,8 @@ def undo(
     if clashes:
         return Conflict(tuple(clashes))
     action: Action = "redo" if again else "undo"
-    return _write(connection, survey_id, steps, _group(survey_id, who, when, action, target, ""))
+    group = _group(survey_id, who, when, action, target, "", send)
+    return _write(connection, survey_id, steps, group)
 
 
 def _stacks(connection: Connection, survey_id: int, who: str) -> tuple[list[int], list[int]]:

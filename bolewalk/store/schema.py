@@ -24,7 +24,7 @@ __all__ = [
     "removed_media", "sessions", "sign_in_tries", "signing_keys", "surveys",
 ]  # fmt: skip
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration."""
 
 METADATA = MetaData(
@@ -48,6 +48,9 @@ surveys = Table(
     Column("created_by", Text, nullable=False),
     # The newest group of changes, 0 before the first.
     Column("revision", Integer, nullable=False),
+    # Id of the sending that began it, NULL where it had none.
+    Column("send", Text),
+    Index("ix_surveys_send", "created_by", "send", unique=True),
     sqlite_autoincrement=True,
 )
 
@@ -77,6 +80,9 @@ groups = Table(
     # The group an undo or redo is about.
     Column("of_group", Integer, ForeignKey("groups.id")),
     Column("note", Text, nullable=False),
+    # Id of the sending it came by, NULL where it had none.
+    Column("send", Text),
+    Index("ix_groups_send", "survey_id", "who", "send", unique=True),
     sqlite_autoincrement=True,
 )
 

@@ -4,7 +4,7 @@ import hashlib
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -116,7 +116,8 @@ class Store:
     def surveys(self) -> tuple[SurveyEntry, ...]:
         """Give the list of surveys, newest first."""
         with reading(self.engine) as c:
-            rows = c.execute(select(surveys).order_by(surveys.c.id.desc())).mappings()
+            told = [surveys.c[f.name] for f in fields(SurveyEntry)]
+            rows = c.execute(select(*told).order_by(surveys.c.id.desc())).mappings()
             return tuple(SurveyEntry(**row) for row in rows)
 
     def create_survey(
@@ -129,8 +130,12 @@ class Store:
         when: datetime,
         purpose: str = "opinion",
         firm: str = "",
+        send: str = "",
     ) -> int:
-        """Begin an empty survey with a tree table and a file of works; give its number."""
+        """Begin an empty survey with a tree table and a file of works; give its number.
+
+        The same `send` again from the same person gives the survey it began the first time.
+        """
         head = tomlkit.dumps(
             {
                 "survey": {"name": name, "date": visited, "units": units, "purpose": purpose},
@@ -143,7 +148,8 @@ class Store:
             Edit("works", "works.geojson", {"top": {"type": "FeatureCollection"}}),
         )
         with writing(self.engine) as c:
-            return self._begin(c, edits, who=who, when=when, firm=firm)
+            begun = self._begun(c, who=who, send=send)
+            return begun or self._begin(c, edits, who=who, when=when, firm=firm, send=send)
 
     def revision_of(self, survey_id: int) -> int:
         """Give the revision a survey is at now.
@@ -203,7 +209,14 @@ class Store:
     # Changes
 
     def change(
-        self, survey_id: int, edits: Sequence[Edit], *, who: str, when: datetime, note: str = ""
+        self,
+        survey_id: int,
+        edits: Sequence[Edit],
+        *,
+        who: str,
+        when: datetime,
+        note: str = "",
+        send: str = "",
     ) -> Applied | Conflict:
         """Apply edits, all of them as one step of undo, or none.
 
@@ -216,12 +229,15 @@ class Store:
         when : datetime
         note : str
             What was done, in words for the history.
+        send : str
+            Id of the sending this came by, "" where it cannot come twice.
 
         Returns
         -------
         Applied or Conflict
             Conflict where an item has another version now: nothing was changed, and both sides
-            are in it. Edits that change nothing are left out.
+            are in it. Edits that change nothing are left out. Where the same person's same `send`
+            has changed this survey before, what came of it then; nothing is changed again.
 
         Raises
         ------
@@ -229,24 +245,40 @@ class Store:
             No such survey, an unknown kind, an item twice, a file that was never put.
         """
         with self._writing(survey_id, edits) as c:
-            done = changing.apply(c, survey_id, edits, who=who, when=when, note=note)
+            if (before := changing.sent(c, survey_id, who=who, send=send)) is not None:
+                return before
+            done = changing.apply(c, survey_id, edits, who=who, when=when, note=note, send=send)
             retitle(c, survey_id, done)
         return done
 
-    def undo(self, survey_id: int, *, who: str, when: datetime) -> Applied | Conflict | None:
+    def sent(self, survey_id: int, *, who: str, send: str) -> Applied | None:
+        """Give what came of a person's sending, None where it has changed nothing so far."""
+        with reading(self.engine) as c:
+            return changing.sent(c, survey_id, who=who, send=send)
+
+    def undo(
+        self, survey_id: int, *, who: str, when: datetime, send: str = ""
+    ) -> Applied | Conflict | None:
         """Take back a person's last change that stands; None where there is none.
 
-        Conflict where someone else has changed one of its items since.
+        Conflict where someone else has changed one of its items since. `send` as for `change`.
         """
-        with writing(self.engine) as c:
-            done = changing.undo(c, survey_id, who=who, when=when)
-            retitle(c, survey_id, done)
-        return done
+        return self._undo(survey_id, who=who, when=when, again=False, send=send)
 
-    def redo(self, survey_id: int, *, who: str, when: datetime) -> Applied | Conflict | None:
+    def redo(
+        self, survey_id: int, *, who: str, when: datetime, send: str = ""
+    ) -> Applied | Conflict | None:
         """Do again what a person took back last; None where there is nothing."""
+        return self._undo(survey_id, who=who, when=when, again=True, send=send)
+
+    def _undo(
+        self, survey_id: int, *, who: str, when: datetime, again: bool, send: str
+    ) -> Applied | Conflict | None:
         with writing(self.engine) as c:
-            done = changing.undo(c, survey_id, who=who, when=when, again=True)
+            changing.locked(c, survey_id)
+            if (before := changing.sent(c, survey_id, who=who, send=send)) is not None:
+                return before
+            done = changing.undo(c, survey_id, who=who, when=when, again=again, send=send)
             retitle(c, survey_id, done)
         return done
 
@@ -279,10 +311,13 @@ class Store:
 
     # Folders
 
-    def import_folder(self, folder: Path, *, who: str, when: datetime, firm: str = "") -> Imported:
+    def import_folder(
+        self, folder: Path, *, who: str, when: datetime, firm: str = "", send: str = ""
+    ) -> Imported:
         """Take in a survey folder, every file of it, with its history where it has a record.
 
         What was changed in the folder since it was written becomes one more step of the history.
+        The same `send` again from the same person gives the survey it was taken in as before.
 
         Raises
         ------
@@ -300,10 +335,12 @@ class Store:
         with writing(self.engine) as c:
             know(c, kept, when)
             still_there(self.files, {m.sha256 for m in kept})
+            if (begun := self._begun(c, who=who, send=send)) is not None:
+                return Imported(begun, read.problems)
             if not read.record.groups:
-                number = self._begin(c, read.edits, who=who, when=when, firm=firm)
+                number = self._begin(c, read.edits, who=who, when=when, firm=firm, send=send)
                 return Imported(number, read.problems)
-            number = self._new(c, who=who, when=when, firm=firm)
+            number = self._new(c, who=who, when=when, firm=firm, send=send)
             revisions = write_groups(c, number, read.record.groups)
             write_issues(c, number, read.record.issues, revisions)
             write_removed(c, read.record.removed)
@@ -376,17 +413,32 @@ class Store:
                 raise StoreError(f"no such kept file: {', '.join(sorted(missing))}")
             yield c
 
+    def _begun(self, c: Connection, *, who: str, send: str) -> int | None:
+        """Give the survey a person's sending began, None where it is not known."""
+        if not send:
+            return None
+        same = select(surveys.c.id).where(surveys.c.created_by == who, surveys.c.send == send)
+        return c.execute(same).scalar()
+
     def _begin(
-        self, c: Connection, edits: Sequence[Edit], *, who: str, when: datetime, firm: str
+        self,
+        c: Connection,
+        edits: Sequence[Edit],
+        *,
+        who: str,
+        when: datetime,
+        firm: str,
+        send: str,
     ) -> int:
-        number = self._new(c, who=who, when=when, firm=firm)
+        number = self._new(c, who=who, when=when, firm=firm, send=send)
         done = changing.apply(c, number, edits, who=who, when=when, action="import")
         retitle(c, number, done)
         return number
 
-    def _new(self, c: Connection, *, who: str, when: datetime, firm: str) -> int:
+    def _new(self, c: Connection, *, who: str, when: datetime, firm: str, send: str) -> int:
         made = insert(surveys).values(
-            firm=firm, name="", visited="", created_at=stamp(when), created_by=who, revision=0
-        )
+            firm=firm, name="", visited="", created_at=stamp(when), created_by=who, revision=0,
+            send=send or None,
+        )  # fmt: skip
         number: int = c.execute(made.returning(surveys.c.id)).scalar_one()
         return number

@@ -1,6 +1,6 @@
 """What-if copies of the works: tried beside the works themselves, and taken over or dropped."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 
 from bolewalk.store.edits import remove
@@ -12,7 +12,15 @@ __all__ = ["adopt_variant", "copy_works", "drop_variant"]
 
 
 def copy_works(
-    store: Store, survey_id: int, name: str, *, who: str, when: datetime, of: str = ""
+    store: Store,
+    survey_id: int,
+    name: str,
+    *,
+    who: str,
+    when: datetime,
+    of: str = "",
+    more: Callable[[str], Sequence[Edit]] = lambda _: (),
+    send: str = "",
 ) -> str:
     """Copy the works under a name, to be changed apart from them.
 
@@ -26,6 +34,10 @@ def copy_works(
         As `Store.change`.
     of : str
         Key of the copy to copy; "" = the works themselves.
+    more : callable
+        Given the key the copy is to have, edits that are to be part of the same step.
+    send : str
+        As `Store.change`.
 
     Returns
     -------
@@ -37,6 +49,8 @@ def copy_works(
     StoreError
         The name is taken, or someone else copied the works in the same moment.
     """
+    if (before := store.sent(survey_id, who=who, send=send)) is not None:
+        return next(i.key for i in before.items if i.kind == "variant")
     stored = store.load(survey_id)
     taken = {i.body["name"] for i in stored.of("variant") if i.body is not None}
     if not name.strip() or name in taken:
@@ -49,23 +63,26 @@ def copy_works(
         body = dict(work.body or {})
         body |= {"variant": key, "copy_of": body.get("copy_of", "") if of else work.key}
         edits.append(Edit("work", "", body))
-    done = store.change(survey_id, edits, who=who, when=when, note=f"works copied: {name}")
+    edits += more(key)
+    note = f"works copied: {name}"
+    done = store.change(survey_id, edits, who=who, when=when, note=note, send=send)
     if isinstance(done, Conflict):
         raise StoreError("someone else copied the works in the same moment; try again")
     return key
 
 
 def drop_variant(
-    store: Store, survey_id: int, key: str, *, who: str, when: datetime
+    store: Store, survey_id: int, key: str, *, who: str, when: datetime, send: str = ""
 ) -> Applied | Conflict:
     """Remove a what-if copy; undo brings it back."""
     stored = store.load(survey_id)
     edits = [remove(i) for i in (_variant(stored, key), *stored.works(key))]
-    return store.change(survey_id, edits, who=who, when=when, note="copy of the works dropped")
+    note = "copy of the works dropped"
+    return store.change(survey_id, edits, who=who, when=when, note=note, send=send)
 
 
 def adopt_variant(
-    store: Store, survey_id: int, key: str, *, who: str, when: datetime
+    store: Store, survey_id: int, key: str, *, who: str, when: datetime, send: str = ""
 ) -> Applied | Conflict:
     """Make the works what a copy of them is, as one step of undo; the copy stays.
 
@@ -78,7 +95,8 @@ def adopt_variant(
     for copy in stored.works(key):
         edits.append(_taken_over(copy, base))
     edits += [remove(i) for i in base.values()]
-    return store.change(survey_id, edits, who=who, when=when, note=f"works taken over: {name}")
+    note = f"works taken over: {name}"
+    return store.change(survey_id, edits, who=who, when=when, note=note, send=send)
 
 
 def _taken_over(copy: Item, base: dict[str, Item]) -> Edit:
