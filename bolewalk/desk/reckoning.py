@@ -22,6 +22,7 @@ from bolewalk.impact.assess import (
     subject_of,
     verdicts_only,
 )
+from bolewalk.impact.facts import rows_of
 from bolewalk.impact.near import outline_of
 from bolewalk.impact.results import TreeImpact
 from bolewalk.impact.site import SiteWorks
@@ -66,30 +67,37 @@ class Reckoning:
 
     def __init__(self, job: Job, *, before: "Reckoning | None" = None) -> None:
         self.job = job
-        self._lock = threading.RLock()
+        self._lock = threading.Lock()
+        # Locks of their own: what is known already is given meanwhile.
         self._whole = threading.Lock()
+        self._hearing = threading.Lock()
         self._work: SpareWork | None = None
         self._failed = False
         self._stopped = threading.Event()
         self._findings: Findings | None = None
         self._walk: tuple[Draft | None, dict[str, DraftTree]] | None = None
-        same = before is None or before.job.limits == job.limits
-        if before is not None and (before.job.survey.method != job.survey.method or not same):
+        if before is not None and before.job.cues == job.cues and before.same_trees(job):
+            self._walk = before._walk
+        if before is not None and not before._bears_on(job):
             before = None
         self.subjects = self._subjects(before)
         changed = self._changed_works(before)
-        self.site = self._site(before, changed)
+        self.site = self._site(before)
         self._impacts = self._kept(before, changed)
         self.quick = self._quick(before, changed)
         self.row_of = {t.id: i for i, t in enumerate(job.survey.trees)}
-        if before is not None and before.job.cues == job.cues and before.same_trees(job):
-            self._walk = before._walk
 
     # Taken over from the state before
 
     def same_trees(self, job: Job) -> bool:
         """Tell whether another state has the same trees."""
         return self.job.survey.trees == job.survey.trees
+
+    def _bears_on(self, job: Job) -> bool:
+        """Tell whether another state has the same of all that bears on every tree."""
+        was, now = self.job.survey, job.survey
+        same = (was.method, was.site, was.left_out) == (now.method, now.site, now.left_out)
+        return same and self.job.limits == job.limits
 
     def _subjects(self, before: "Reckoning | None") -> tuple[Subject, ...]:
         known = {} if before is None else {s.tree.id: s for s in before.subjects}
@@ -116,11 +124,11 @@ class Reckoning:
             if _key(w) not in others
         )
 
-    def _site(self, before: "Reckoning | None", changed: Sequence[Work] | None) -> SiteWorks:
+    def _site(self, before: "Reckoning | None") -> SiteWorks:
         works = self.job.survey.works
-        if before is None or before.site.works is None:
+        if before is None:
             return site_of(self.job.survey)
-        if changed == ():
+        if works == before.site.works:
             return before.site
         differ = [i for i, w in enumerate(works) if i >= len(before.site.works)
                   or before.site.works[i] != w]  # fmt: skip
@@ -136,12 +144,20 @@ class Reckoning:
         known = {s.tree.id: s for s in before.subjects}
         with before._lock:
             impacts = dict(before._impacts)
-        touched = set(self._reached(changed))
+        touched = set(self._reached((*changed, *self._asked_with(before))))
         return {
             s.tree.id: impacts[s.tree.id]
             for s in self.subjects
             if s.tree.id in impacts and known.get(s.tree.id) is s and s.tree.id not in touched
         }
+
+    def _asked_with(self, before: "Reckoning") -> tuple[Work, ...]:
+        """Give the works of every row that a work has left or come to since: a question about a
+        row names all of it, however far from the tree."""
+        was, now = before.job.survey.works, self.job.survey.works
+        stood, stand = ({(w.id, row) for w in works for row in rows_of(w)} for works in (was, now))
+        other = {row for _, row in stood ^ stand}
+        return tuple(w for w in (*was, *now) if rows_of(w) & other) if other else ()
 
     def _quick(
         self, before: "Reckoning | None", changed: Sequence[Work] | None
@@ -246,7 +262,7 @@ class Reckoning:
 
     def heard(self) -> tuple[Draft | None, dict[str, DraftTree]]:
         """Give the draft of the walk, and its entry for each tree; kept."""
-        with self._lock:
+        with self._hearing:
             if self._walk is None:
                 if not self.job.cues:
                     self._walk = None, {}
@@ -314,7 +330,6 @@ class Reckoning:
 
     def findings(self, *, between: Callable[[], None] = lambda: None) -> Findings:
         """Give everything, worked out to the end; kept. `between` is called between its steps."""
-        # A lock of its own: what is known already is given meanwhile.
         with SPARE.waiting():
             self._whole.acquire()
         try:

@@ -18,7 +18,7 @@ from bolewalk.model.trees import Tree
 from bolewalk.model.words import Making
 from bolewalk.model.works import Work
 
-__all__ = ["open_facts"]
+__all__ = ["open_facts", "rows_of"]
 
 _Build = Callable[[Kind, tuple[Work, ...]], Fact]
 _Lacks = Callable[[Work], tuple[object, ...] | None]
@@ -70,12 +70,7 @@ def open_facts(
 
     facts: list[Fact] = []
     offset: _Build = partial(_offset, here)
-    off_place: tuple[Kind, _Lacks, _Build] = (
-        "offset",
-        lambda w: _same(w.offset_m > 0, w.offset_m),
-        offset,
-    )
-    for kind, lacks, build in (off_place, *_LACKING):
+    for kind, lacks, build in (("offset", _off_place, offset), *_LACKING):
         for row in _groups(works, lacks):
             # A row on one layer, or under one label, is one thing to the designer; works that
             # share neither are asked about only where they come near.
@@ -91,16 +86,32 @@ def open_facts(
 # --- works, in groups that lack the same ------------------------------------------------------
 
 
-def _groups(
-    works: Sequence[Work], lacks: Callable[[Work], tuple[object, ...] | None]
-) -> list[tuple[Work, ...]]:
+def _groups(works: Sequence[Work], lacks: _Lacks) -> list[tuple[Work, ...]]:
     groups: dict[tuple[object, ...], list[Work]] = {}
     for w in works:
-        key = lacks(w)
-        if w.present != "no" and key is not None:
-            shared = (w.kind, w.phase, w.file, w.drawing, w.layer, w.label)
-            groups.setdefault((*shared, *key), []).append(w)
+        row = _row(w, lacks)
+        if row is not None:
+            groups.setdefault(row, []).append(w)
     return [tuple(g) for g in groups.values()]
+
+
+def _row(work: Work, lacks: _Lacks) -> tuple[object, ...] | None:
+    lacking = lacks(work)
+    if work.present == "no" or lacking is None:
+        return None
+    return (work.kind, work.phase, work.file, work.drawing, work.layer, work.label, *lacking)
+
+
+def rows_of(work: Work) -> frozenset[tuple[object, ...]]:
+    """Give the rows a work stands in: works with one in common are asked about together.
+
+    Empty where nothing of it is open, or where it has neither layer nor label to share.
+    """
+    if not (work.layer or work.label):
+        return frozenset()
+    asked = [("offset", _off_place), *((kind, lacks) for kind, lacks, _ in _LACKING)]
+    rows = ((kind, _row(work, lacks)) for kind, lacks in asked)
+    return frozenset((kind, *row) for kind, row in rows if row is not None)
 
 
 def _fact(
@@ -218,6 +229,10 @@ def _height(side: Literal["low_m", "high_m"], heights: tuple[float, ...]) -> _Bu
 
 def _same(condition: bool, *key: object) -> tuple[object, ...] | None:
     return key if condition else None
+
+
+def _off_place(work: Work) -> tuple[object, ...] | None:
+    return _same(work.offset_m > 0, work.offset_m)
 
 
 _DUG = frozenset({"trench", "excavation", "strip footing", "drain", "utility", "wall"})
