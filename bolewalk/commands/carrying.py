@@ -22,7 +22,12 @@ __all__ = ["bring", "export"]
     required=True,
     help="New or empty folder.",
 )
-def export(*, data: str, media: Path | None, numbers: tuple[int, ...], out: Path) -> None:
+@click.option(
+    "--now", is_flag=True, help="As surveys are: no history, no earlier files, no issues."
+)
+def export(
+    *, data: str, media: Path | None, numbers: tuple[int, ...], out: Path, now: bool
+) -> None:
     """Write surveys, all where none is named, as folders anybody can read.
 
     Each gets a folder by its number: `survey`, the survey folder with every file and, in
@@ -47,8 +52,8 @@ def export(*, data: str, media: Path | None, numbers: tuple[int, ...], out: Path
                 misuse(f"there is no survey {min(unknown)}")
             for number in sorted(numbers or there):
                 folder = out / str(number)
-                written = store.export_folder(number, folder / "survey")
-                sealed = list_issues(store, number)
+                written = store.export_folder(number, folder / "survey", record=not now)
+                sealed = () if now else list_issues(store, number)
                 for n, issue in enumerate(sealed, start=1):
                     # Numbers are any text, and not always the name of a folder.
                     write_issue(store, issue, folder / "issues" / str(n))

@@ -46,10 +46,13 @@ class _Seconds(click.ParamType[float]):
     type=click.Path(path_type=Path, dir_okay=False),
     help="File for the certificate of what went; needed with --yes.",
 )
+@click.option(
+    "--wipe", is_flag=True, help="Only write the database anew, where others kept it from being so."
+)
 @Yes
 def forget(
     *, data: str, media: Path | None, client: str | None, numbers: tuple[int, ...],
-    out: Path | None, yes: bool,
+    out: Path | None, wipe: bool, yes: bool,
 ) -> None:  # fmt: skip
     """Take surveys out of the store for good: all of a client's, or some by number.
 
@@ -59,17 +62,17 @@ def forget(
     kept is written out before with `bolewalk export`. Backups made earlier still hold everything:
     bring them up to date with `bolewalk backup`, or destroy them.
     """
-    from bolewalk.store.errors import StoreError
+    from bolewalk.store.errors import NotWipedError, StoreError
     from bolewalk.store.privacy import forget as take_out
     from bolewalk.store.privacy import surveys_of_client, would_forget
     from bolewalk.store.store import Store
 
-    if (client is None) == (not numbers):
+    if (client is not None) + bool(numbers) + wipe != 1:
         misuse("give --client NAME, or --survey NUMBER as often as needed")
-    if yes and out is None:
+    if yes and out is None and not wipe:
         misuse("--yes needs --out FILE for the certificate")
     _check_there(data)
-    when = datetime.now(UTC)
+    when, unwiped = datetime.now(UTC), ""
     try:
         with Store.open(data, media=media) as store:
             ids = set(numbers)
@@ -80,14 +83,21 @@ def forget(
             if out is not None and yes:
                 # A disk that does not take the certificate is found out before anything goes.
                 write_text(out, "")
-            told = take_out(store, ids, when=when) if yes else would_forget(store, ids, when=when)
-            _tell_certificate(store, told, done=yes)
+            try:
+                doing = take_out if yes or wipe else would_forget
+                told = doing(store, ids, when=when)
+            except NotWipedError as e:
+                told, unwiped = e.done, str(e)
+            if not wipe:
+                _tell_certificate(store, told, done=yes)
     except StoreError as e:
         misuse(str(e))
     if yes and out is not None:
         _clear(data, media, ids)
         write_text(out, json.dumps(told.as_dict(), indent=1, sort_keys=True) + "\n")
         click.echo(out.resolve())
+    if unwiped:
+        misuse(unwiped)
 
 
 def _tell_certificate(store: "Store", told: "Certificate", *, done: bool) -> None:
@@ -129,11 +139,12 @@ def cut(
     """
     from bolewalk.desk.apart.worker import pdf_text
     from bolewalk.model.extras import MissingExtraError
-    from bolewalk.store.errors import StoreError
+    from bolewalk.store.errors import NotWipedError, StoreError
     from bolewalk.store.privacy_cut import cut_stretch, would_cut
     from bolewalk.store.store import Store
 
     _check_there(data)
+    unwiped = ""
     try:
         with Store.open(data, media=media) as store, Steps() as begin:
             if yes:
@@ -145,11 +156,15 @@ def cut(
                 done = would_cut(
                     store, survey, recording, start_s=start, end_s=end, read_pdf=pdf_text
                 )
+    except NotWipedError as e:
+        done, unwiped = e.done, str(e)
     except (StoreError, MissingExtraError) as e:
         misuse(str(e))
     if yes:
         _clear(data, media, {survey})
     _tell_cut(done, yes=yes)
+    if unwiped:
+        misuse(unwiped)
 
 
 def _tell_cut(done: "Cut", *, yes: bool) -> None:
@@ -180,8 +195,8 @@ def _tell_cut(done: "Cut", *, yes: bool) -> None:
     if any(x.now for x in done.left):
         say("what was entered by hand is not changed: take the words out at the desk")
     if done.left:
-        say("the history keeps them: `bolewalk export`, then `bolewalk forget`, and bring the "
-            "folder in again without its record.json")  # fmt: skip
+        say("the history keeps them: `bolewalk export --now`, then `bolewalk forget`, then "
+            "`bolewalk bring`; sealed issues are gone with it")  # fmt: skip
     if not yes:
         say("nothing was changed; with --yes it is")
 

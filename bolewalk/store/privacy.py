@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Collection, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -12,9 +12,10 @@ from sqlalchemy import ColumnElement, Connection, Table, delete, func, select
 from bolewalk.intake.toml_file import TomlError, parse_toml
 from bolewalk.store.changes import locked
 from bolewalk.store.database import reading, writing
+from bolewalk.store.errors import NotWipedError
 from bolewalk.store.items import SurveyEntry, from_text, stamp
 from bolewalk.store.media import Medium
-from bolewalk.store.removing import files_named, finish_removal, intend_removal, wipe
+from bolewalk.store.removing import files_named, finish_removal, intend_removal
 from bolewalk.store.schema import (
     changes,
     client_links,
@@ -27,6 +28,7 @@ from bolewalk.store.schema import (
     surveys,
 )
 from bolewalk.store.store import Store
+from bolewalk.store.wiping import wipe
 
 __all__ = ["Certificate", "SurveyGone", "forget", "surveys_of_client", "would_forget"]
 
@@ -58,12 +60,15 @@ class Certificate:
         Gone for good, by SHA-256.
     files_elsewhere : tuple of str
         SHA-256 of files that other surveys have as well: they stay, for those.
+    written_anew : bool
+        The database was written anew: no page and no log of it holds what was deleted.
     """
 
     at: str
     surveys: tuple[SurveyGone, ...]
     files: tuple[Medium, ...]
     files_elsewhere: tuple[str, ...]
+    written_anew: bool
 
     def as_dict(self) -> dict[str, Any]:
         """Give it as JSON values, with a SHA-256 over all the rest under "sha256"."""
@@ -134,8 +139,10 @@ def forget(store: Store, survey_ids: Collection[int], *, when: datetime) -> Cert
     Raises
     ------
     StoreError
-        No such survey (nothing is taken away then); or the rows are gone and others kept the
-        database from being written anew: run it again, on any survey or none.
+        No such survey; nothing is taken away then.
+    NotWipedError
+        All is gone, but others kept the database from being written anew; its `done` is the
+        certificate, which says so. Run it again on no survey.
 
     Notes
     -----
@@ -150,10 +157,14 @@ def forget(store: Store, survey_ids: Collection[int], *, when: datetime) -> Cert
             intend_removal(store.files, [m.sha256 for m in told.files])
             _delete(c, survey_ids, [m.sha256 for m in told.files])
     else:
-        told = Certificate(stamp(when), (), (), ())
+        told = Certificate(stamp(when), (), (), (), written_anew=False)
     finish_removal(store.engine, store.files)
-    wipe(store.engine)
-    return told
+    try:
+        wipe(store.engine)
+    except NotWipedError as e:
+        e.done = told
+        raise
+    return replace(told, written_anew=True)
 
 
 def _of_items(table: Table, survey_ids: Collection[int]) -> ColumnElement[bool]:
@@ -169,6 +180,7 @@ def _certificate(c: Connection, survey_ids: Collection[int], when: datetime) -> 
         tuple(_gone(c, survey_id) for survey_id in sorted(survey_ids)),
         tuple(Medium(sha256, sizes[sha256]) for sha256 in gone),
         tuple(sorted(named.here & named.elsewhere)),
+        written_anew=False,
     )
 
 

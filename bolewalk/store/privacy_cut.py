@@ -13,7 +13,7 @@ from bolewalk.intake.job import Job
 from bolewalk.intake.reading import suffix_of
 from bolewalk.store.changes import apply, locked
 from bolewalk.store.database import reading, writing
-from bolewalk.store.errors import StoreError
+from bolewalk.store.errors import NotWipedError, StoreError
 from bolewalk.store.issues import State, list_issues
 from bolewalk.store.items import Edit, as_text, from_text, stamp
 from bolewalk.store.media import Medium
@@ -22,12 +22,12 @@ from bolewalk.store.removing import (
     finish_removal,
     intend_removal,
     still_there,
-    wipe,
 )
 from bolewalk.store.rows import know
 from bolewalk.store.said_words import PdfText, Runs, file_holds, runs_of, text_holds
 from bolewalk.store.schema import changes, items, media, removed_media
 from bolewalk.store.store import Store
+from bolewalk.store.wiping import wipe
 from bolewalk.walk.blanked_media import BlankingError, blank_recording
 from bolewalk.walk.blanking import blank_transcript
 
@@ -166,6 +166,8 @@ def cut_stretch(
     StoreError
         No such survey or file, no such stretch, or a recording that cannot be written anew;
         nothing is changed then.
+    NotWipedError
+        All is done, but others kept the database from being written anew; its `done` is the cut.
     MissingExtraError
         The media library is not installed.
     """
@@ -222,10 +224,15 @@ def cut_stretch(
         apply(c, survey_id, [Edit("note", "", {"text": text})], who=who, when=when, note=text)
     finish_removal(store.engine, store.files)
     progress("writing the database anew")
-    wipe(store.engine)
-    return Cut(
+    cut = Cut(
         plan.recording, plan.transcript, cues, silent, still, removed, others, touched, left
     )  # fmt: skip
+    try:
+        wipe(store.engine)
+    except NotWipedError as e:
+        e.done = cut
+        raise
+    return cut
 
 
 def _put(store: Store, path: Path) -> Medium:

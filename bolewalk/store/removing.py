@@ -1,4 +1,4 @@
-"""Files and text taken out of the store for good: no copy is left in it, whenever it is stopped."""
+"""Files taken out of the store for good: no copy is left in it, whenever it is stopped."""
 
 import json
 import os
@@ -12,13 +12,12 @@ from sqlalchemy import Connection, Engine, select, text
 from bolewalk.store.database import writing
 from bolewalk.store.errors import StoreError
 from bolewalk.store.media import MediaFolder
-from bolewalk.store.schema import METADATA, changes, issues, items, media
+from bolewalk.store.schema import changes, issues, items, media
 
-__all__ = ["Named", "files_named", "finish_removal", "intend_removal", "still_there", "wipe"]
+__all__ = ["Named", "files_named", "finish_removal", "intend_removal", "still_there"]
 
 _HASH = re.compile(r'"sha256":\s*"([0-9a-f]{64})"')
 _GOING = "going.json"
-_LOCK_MS = 30_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,40 +85,6 @@ def _intended(path: Path) -> list[str]:
     except (OSError, ValueError):
         return []
     return [x for x in listed if isinstance(x, str)] if isinstance(listed, list) else []
-
-
-def wipe(engine: Engine) -> None:
-    """Write the database anew, so that what was deleted is in none of its pages, nor in its log.
-
-    Raises
-    ------
-    StoreError
-        Others kept it open all the time; the text says what to do.
-
-    Notes
-    -----
-    On PostgreSQL the tables are written anew; the server's own log of writing holds what was
-    deleted until the server has gone on far enough to use it again.
-    """
-    if engine.dialect.name == "postgresql":
-        with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as c:
-            c.execute(text(f"SET lock_timeout = {_LOCK_MS}"))
-            for table in METADATA.sorted_tables:
-                c.execute(text(f'VACUUM FULL "{table.name}"'))
-        return
-    raw = engine.raw_connection()
-    try:
-        cursor = raw.cursor()
-        cursor.execute("VACUUM")
-        busy = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
-        cursor.close()
-    finally:
-        raw.close()
-    if busy:
-        raise StoreError(
-            "what was deleted is still in the log of the database, as others read it: stop the "
-            "desk and run this again"
-        )
 
 
 def still_there(files: MediaFolder, names: Iterable[str]) -> None:

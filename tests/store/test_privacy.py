@@ -15,11 +15,11 @@ from sqlalchemy import func, insert, select, text
 
 from bolewalk.cli import main
 from bolewalk.desk.apart.worker import pdf_text
-from bolewalk.store import privacy, removing
+from bolewalk.store import privacy, removing, wiping
 from bolewalk.store.backup import backup, restore
 from bolewalk.store.checking import verify
 from bolewalk.store.edits import set_cells
-from bolewalk.store.errors import StoreError
+from bolewalk.store.errors import NotWipedError, StoreError
 from bolewalk.store.issues import list_issues, seal, withdraw, write_issue
 from bolewalk.store.items import Applied, Edit
 from bolewalk.store.privacy import forget, surveys_of_client, would_forget
@@ -425,7 +425,7 @@ def test_files_of_the_same_name_before_go_too(store, walked, tmp_path, clock):
     assert "The code" not in (tmp_path / "then" / name).read_text()
 
 
-def test_what_was_entered_by_hand_is_told(store, walked, clock, place):
+def test_what_was_entered_by_hand_is_told(store, walked, clock, place, tmp_path):
     tree = store.load(walked).of("tree")[0]
     store.change(walked, [set_cells(tree, {"notes": SPOKEN})], who="Ada", when=clock())
     gone = store.load(walked).of("tree")[1]
@@ -449,6 +449,27 @@ def test_what_was_entered_by_hand_is_told(store, walked, clock, place):
     assert "tree T1: words of the stretch stand in it" in run.output
     assert "tree T2: words of the stretch stand in what it was before" in run.output
     assert "take the words out at the desk" in run.output
+    assert "`bolewalk export --now`, then `bolewalk forget`, then `bolewalk bring`" in run.output
+    tree = store.load(walked).of("tree")[0]
+    store.change(walked, [set_cells(tree, {"notes": ""})], who="Ada", when=clock())
+    common = store.load(walked).get("file", "common.txt")
+    store.change(
+        walked, [Edit("file", "common.txt", None, version=common.version)], who="A", when=clock()
+    )
+    cut_stretch(store, walked, "walk.wav", start_s=4, end_s=5.5, who="Ada", when=clock())
+    assert holding(store, SPOKEN)
+    out = str(tmp_path / "out")
+    number = str(walked)
+    for command in (
+        ["export", *options(place), "--survey", number, "--out", out, "--now"],
+        ["forget", *options(place), "--survey", number, "--out", f"{out}.json", "--yes"],
+        ["bring", f"{out}/{number}", *options(place)],
+    ):
+        ran = CliRunner().invoke(main, command)
+        assert ran.exit_code == 0, ran.output
+    (entry,) = store.surveys()
+    assert store.load(entry.id).of("tree")
+    assert holding(store, SPOKEN) == []
 
 
 def test_a_cut_survives_backup_and_restore(store, walked, tmp_path, clock):
@@ -525,6 +546,70 @@ def test_the_commands_tell_first_and_then_do(store, place, tmp_path):
     assert json.loads((tmp_path / "gone.json").read_text())["surveys"][0]["id"] == 1
     assert holding(store, SECRET) == []
     assert [p.name for p in beside.rglob("*") if p.is_file()] == ["x"]
+
+
+# What the database itself keeps of what was deleted.
+
+
+def test_nothing_is_left_in_what_the_server_knows_of_values(store, tmp_path, clock):
+    filled(store, tmp_path, clock, "Sedgewick", "other")
+    number = filled(store, tmp_path, clock, SECRET, "theirs")
+    with store.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as c:
+        # The server does so on its own, in time.
+        c.execute(text("ANALYZE"))
+    forget(store, {number}, when=clock())
+    assert holding(store, SECRET) == []
+    # Nor where the tables are empty now, of which no new samples are taken.
+    forget(store, {s.id for s in store.surveys()}, when=clock())
+    assert holding(store, "Sedgewick") == []
+
+
+@pytest.fixture
+def read_all_the_time(store, monkeypatch):
+    """Somebody who reads a state of the database and does not end."""
+    monkeypatch.setattr(wiping, "_WAIT_MS", 200)
+    postgres = store.engine.dialect.name == "postgresql"
+    level = {"isolation_level": "REPEATABLE READ"} if postgres else {}
+    with store.engine.connect().execution_options(**level) as c:
+        # SQLite has its state from the first table on, PostgreSQL from the first question.
+        c.execute(text("SELECT 1" if postgres else "SELECT * FROM surveys"))
+        yield c
+
+
+def test_what_is_held_open_is_told_with_what_was_done(
+    store, walked, place, tmp_path, read_all_the_time
+):
+    stretch = ["cut", "walk.wav", *options(place), "--survey", "1", "--from", "4", "--to", "5.5"]
+    done = CliRunner().invoke(main, [*stretch, "--yes"])
+    assert done.exit_code == 2
+    assert "walk-index.vtt holds words of the stretch" in done.output
+    assert "still in pages or the log of the database" in done.output
+    certificate = tmp_path / "gone.json"
+    command = ["forget", *options(place), "--survey", str(walked), "--yes", "--out", certificate]
+    done = CliRunner().invoke(main, list(map(str, command)))
+    assert done.exit_code == 2
+    assert "run `bolewalk forget --wipe`" in done.output
+    told = json.loads(certificate.read_text())
+    assert [s["id"] for s in told["surveys"]] == [walked]
+    assert not told["written_anew"]
+    assert holding(store, SECRET)
+    again = ["forget", *options(place), "--wipe"]
+    assert CliRunner().invoke(main, again).exit_code == 2
+    read_all_the_time.rollback()
+    done = CliRunner().invoke(main, again)
+    assert (done.exit_code, done.output) == (0, "")
+    assert holding(store, SECRET) == []
+
+
+def test_a_table_held_by_others_is_told(store, walked, clock, monkeypatch):
+    if store.engine.dialect.name != "postgresql":
+        pytest.skip("SQLite locks no table")
+    monkeypatch.setattr(wiping, "_WAIT_MS", 200)
+    with store.engine.connect() as c:
+        c.execute(text("LOCK TABLE changes IN ACCESS SHARE MODE"))
+        with pytest.raises(NotWipedError, match="lock timeout"):
+            forget(store, {walked}, when=clock())
+    assert forget(store, (), when=clock()).written_anew
 
 
 @pytest.mark.parametrize(
