@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.amounts import compass_point
+from bolewalk.papers.draw.scene import Scene
 from bolewalk.papers.draw.years_plan import years_plan
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.front import cautions, common_data
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from bolewalk.planting.lines import PlantingLine, WaterCard
     from bolewalk.planting.result import Alternative, PlantingResult
 
-__all__ = ["planting_data"]
+__all__ = ["planting_data", "years_drawing"]
 
 _SHOWN_YEARS = (0, 5, 10, 15)
 _TAPES = 2
@@ -26,12 +27,7 @@ def planting_data(reading: Reading) -> dict[str, Any] | None:
     if p is None or not p.lines:
         return None
     words = reading.labels("planting_card")
-    drawn = years_plan(
-        [y for y in p.later.years if y.year in _SHOWN_YEARS],
-        reading.findings.survey.works,
-        year=words["year"], cover=words["cover"], amounts=reading.speaker.amounts,
-        width_mm=174.0,
-    )  # fmt: skip
+    drawn = years_drawing(reading, p)
     return {
         **common_data(reading),
         "title": words["title"],
@@ -47,6 +43,17 @@ def planting_data(reading: Reading) -> dict[str, Any] | None:
         "years": [y for y, _ in p.alternatives[0].cover_m2] if p.alternatives else [],
         "cautions": cautions(reading),
     }
+
+
+def years_drawing(reading: Reading, p: "PlantingResult") -> Scene | None:
+    """Draw the place in later years; None where nothing has a position."""
+    words = reading.labels("planting_card")
+    return years_plan(
+        [y for y in p.later.years if y.year in _SHOWN_YEARS],
+        reading.findings.survey.works,
+        year=words["year"], cover=words["cover"], amounts=reading.speaker.amounts,
+        width_mm=174.0,
+    )  # fmt: skip
 
 
 def _front(reading: Reading) -> list[list[str]]:

@@ -1,9 +1,11 @@
 """Sections through the crowns that works stand in, for the report and the protection sheet."""
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.clashes import Obstacle, obstacles
 from bolewalk.impact.crown import crown_solid
+from bolewalk.papers.draw.scene import Scene
 from bolewalk.papers.draw.section import section_through
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.reading import Reading, stays
@@ -11,7 +13,7 @@ from bolewalk.papers.reading import Reading, stays
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["LEAST_CROWN_PCT", "crown_texts", "sections_data"]
+__all__ = ["LEAST_CROWN_PCT", "crown_texts", "section_drawings", "sections_data"]
 
 LEAST_CROWN_PCT = 0.1
 """A smaller share of a crown is within any crown's measuring and is not spoken of."""
@@ -20,10 +22,22 @@ _HEIGHT_MM = 78.0
 
 def sections_data(reading: Reading, *, width_mm: float) -> list[dict[str, Any]]:
     """Give one section for each tree that stays and has works in its crown, as JSON values."""
+    return [
+        {
+            "id": t.tree.id,
+            **reading.species(t.tree),
+            "drawing": as_data(drawn, alt=reading.say("plan_alt.section")),
+            "says": crown_texts(reading, t),
+        }
+        for t, drawn in section_drawings(reading, width_mm=width_mm)
+    ]
+
+
+def section_drawings(reading: Reading, *, width_mm: float) -> Iterator[tuple["TreeFinding", Scene]]:
+    """Draw one section for each tree that stays and has works in its crown."""
     found = obstacles(reading.findings.survey.works, ("existing", "proposed"))
     names = reading.work_names()
     words = reading.labels("plan")
-    out = []
     for t in reading.findings.trees:
         near = _in_crown(t, found)
         solid = crown_solid(t.tree)
@@ -34,13 +48,7 @@ def sections_data(reading: Reading, *, width_mm: float) -> list[dict[str, Any]]:
             names=names, words=words, amounts=reading.speaker.amounts,
             width_mm=width_mm, height_mm=_HEIGHT_MM,
         )  # fmt: skip
-        out.append({
-            "id": t.tree.id,
-            **reading.species(t.tree),
-            "drawing": as_data(drawn.scene, alt=reading.say("plan_alt.section")),
-            "says": crown_texts(reading, t),
-        })  # fmt: skip
-    return out
+        yield t, drawn.scene
 
 
 def _in_crown(t: "TreeFinding", found: tuple[Obstacle, ...]) -> list[Obstacle]:

@@ -3,13 +3,14 @@
 from typing import TYPE_CHECKING, Any
 
 from bolewalk.papers.draw.costs import draw_costs
+from bolewalk.papers.draw.scene import Scene
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.reading import DASH, Reading
 
 if TYPE_CHECKING:
     from bolewalk.pricing.futures import Future
 
-__all__ = ["futures_data", "phases_data"]
+__all__ = ["costs_drawing", "futures_data", "phases_data"]
 
 
 def phases_data(reading: Reading) -> dict[str, Any] | None:
@@ -57,35 +58,40 @@ def futures_data(reading: Reading) -> list[dict[str, Any]]:
     return [_future(reading, f) for f in reading.findings.futures]
 
 
-def _future(reading: Reading, f: "Future") -> dict[str, Any]:
+def costs_drawing(reading: Reading, f: "Future") -> Scene:
+    """Draw what each way to go with a tree has cost by the end of each year."""
     amounts = reading.speaker.amounts
-    money = amounts.money
-    names = [reading.word("path", flow.kind) for flow in f.flows]
-    drawn = draw_costs(
+    return draw_costs(
         [
-            (name, [c / 10**amounts.minor_digits for c in flow.yearly_minor])
-            for name, flow in zip(names, f.flows, strict=True)
+            (reading.word("path", flow.kind),
+             [c / 10**amounts.minor_digits for c in flow.yearly_minor])
+            for flow in f.flows
         ],
         width_mm_=118.0,
         height_mm=52.0,
         currency=amounts.currency,
         year=reading.labels("years")["year"],
-    )
+    )  # fmt: skip
+
+
+def _future(reading: Reading, f: "Future") -> dict[str, Any]:
+    amounts = reading.speaker.amounts
+    money = amounts.money
     return {
         "l": reading.labels("years"),
         "id": f.case.tree,
         "name": f.case.name,
         "rows": [
             [
-                name,
+                reading.word("path", flow.kind),
                 money(flow.total_minor),
                 f"{amounts.about(flow.total_low_minor)} – {amounts.about(flow.total_high_minor)}",
                 money(flow.present_minor),
                 _even(reading, f, flow.kind),
             ]
-            for name, flow in zip(names, f.flows, strict=True)
+            for flow in f.flows
         ],
-        "drawing": as_data(drawn, alt=reading.say("plan_alt.costs")),
+        "drawing": as_data(costs_drawing(reading, f), alt=reading.say("plan_alt.costs")),
         "says": reading.texts(f.says),
         "not_in_money": reading.texts(f.not_in_money),
     }

@@ -7,11 +7,10 @@ from markupsafe import Markup
 
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.views.head import SurveyHead, survey_head
-from bolewalk.papers.draw.costs import draw_costs
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.price import price_data
 from bolewalk.papers.write import reading_of
-from bolewalk.papers.years import futures_data, phases_data
+from bolewalk.papers.years import costs_drawing, futures_data, phases_data
 
 __all__ = ["PriceView", "price_view"]
 
@@ -33,26 +32,12 @@ def price_view(sheet: Sheet) -> PriceView:
     findings = sheet.reckoning.findings()
     reading = reading_of(findings)
     price = findings.price
-    amounts = reading.speaker.amounts
-    drawn = [
-        draw_costs(
-            [
-                (reading.word("path", flow.kind),
-                 [c / 10**amounts.minor_digits for c in flow.yearly_minor])
-                for flow in f.flows
-            ],
-            width_mm_=118.0,
-            height_mm=52.0,
-            currency=amounts.currency,
-            year=reading.labels("years")["year"],
-        )
-        for f in findings.futures
-    ]  # fmt: skip
+    drawn = [costs_drawing(reading, f) for f in findings.futures]
     alt = reading.say("plan_alt.costs")
     return PriceView(
         head=survey_head(sheet, reading, "price"),
         price=price_data(reading),
-        hours="" if price is None else amounts.hours(price.crew_hours),
+        hours="" if price is None else reading.speaker.amounts.hours(price.crew_hours),
         phases=phases_data(reading),
         futures=tuple(
             # Every text in the drawing was escaped as it was written.

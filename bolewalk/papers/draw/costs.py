@@ -65,7 +65,7 @@ def draw_costs(
         scene.note(Note(at[0], at[1] + 3.8, f"{y}", 6.5, "middle", ink="grey"))
     scene.line([(x0, y0), (x1, y0)], "line")
     scene.note(Note(x0 - 1.5, 2.4, currency, 6.5, "end", ink="grey"))
-    scene.note(Note(x1 + 1.5, y0 + 3.8, year, 6.5, ink="grey"))
+    scene.note(Note(x1 + 3.0, y0 + 3.8, year, 6.5, ink="grey"))
     ends: list[float] = []
     for i, (name, total) in enumerate(totals):
         points = [place(0, 0), place(0, total[0])]
