@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from bolewalk.desk.drawer import Sheet, WorkItem
+from bolewalk.desk.drawing_entries import drawing_entries
 from bolewalk.desk.placing import Placed, PlacingError, adopted, geometry_in_survey, work_edit
 from bolewalk.impact.near import NearWork, moved, near_works
 from bolewalk.impact.results import Question, QuestionAnswer
@@ -241,25 +242,25 @@ def _layer_edit(sheet: Sheet, drawn: list[Work], told: Mapping[str, str | None])
     head = sheet.head()
     values: list[tuple[tuple[str | int, ...], Any]] = []
     for file, layer in dict.fromkeys((w.file, w.layer) for w in drawn):
-        n, name, now = _layer(head, file, layer)
+        path, now = _layer(head, file, layer)
         if isinstance(now, str):
             whole = {"kind": now, **{k: v for k, v in told.items() if v is not None}}
-            values.append((("drawing", n, "layers", name), whole))
+            values.append((path, whole))
             continue
-        values += [(("drawing", n, "layers", name, k), v)
-                   for k, v in told.items() if v is not None or k in now]  # fmt: skip
+        values += [((*path, k), v) for k, v in told.items() if v is not None or k in now]
     try:
         return set_head(sheet.stored, *values)
     except StoreError as e:
         raise PlacingError(str(e)) from None
 
 
-def _layer(head: Mapping[str, Any], file: str, layer: str) -> tuple[int, str, Any]:
-    for n, drawing in enumerate(head.get("drawing", ())):
-        layers = drawing.get("layers", {})
+def _layer(head: Mapping[str, Any], file: str, layer: str) -> tuple[tuple[str | int, ...], Any]:
+    """Give the key of a layer in survey.toml, and what stands there."""
+    for drawing in drawing_entries(head):
+        layers = drawing.told.get("layers", {})
         name = next((k for k in layers if k.casefold() == layer.casefold()), None)
-        if drawing.get("file") == file and name is not None:
-            return n, name, layers[name]
+        if drawing.file == file and name is not None:
+            return (*drawing.path, "layers", name), layers[name]
     raise PlacingError(f"survey.toml does not name layer {layer!r} under [drawing.layers]")
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from bolewalk.desk.drawing_entries import drawing_entries, drawing_of, listing
 from bolewalk.intake.kinds import ARRIVAL_KINDS, ArrivalKind, Told
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
@@ -52,7 +53,7 @@ class _Survey:
 
     @property
     def files(self) -> FilesNamed:
-        return read_head(parse_toml(self.text)).files
+        return read_head(self.toml).files
 
     @property
     def names(self) -> list[str]:
@@ -61,9 +62,9 @@ class _Survey:
     def set(self, path: Sequence[str | int], value: Any) -> None:
         self.text = set_toml(self.text, path, value)
 
-    def drawings(self) -> list[Any]:
-        listed = parse_toml(self.text).get("drawing", [])
-        return listed if isinstance(listed, list) else [listed]
+    @property
+    def toml(self) -> dict[str, Any]:
+        return parse_toml(self.text)
 
     def done(self, name: str, says: str) -> Landing:
         edits = list(self.edits)
@@ -163,27 +164,20 @@ def _keep(survey: _Survey, file: _File, name: str, role: str = "") -> None:
 
 
 def _drawing(survey: _Survey, file: _File) -> Landing:
-    _keep(survey, file, file.name)
-    listed = survey.drawings()
-    if not any(d.get("file") == file.name for d in listed):
-        survey.set(("drawing", len(listed)), {"file": file.name, "title": _stem(file.name)})
-    return survey.done(
-        file.name,
-        f"{ARRIVAL_KINDS['drawing']}, kept as {file.name}{file.newer}. Say below what its layers "
-        "are: nothing is read from a layer without a kind.",
-    )
+    says = "Say below what its layers are: nothing is read from a layer without a kind."
+    return _listed(survey, file, "drawing", says)
 
 
 def _underlay(survey: _Survey, file: _File) -> Landing:
+    return _listed(survey, file, "underlay", "Place it on the site plan by two points.")
+
+
+def _listed(survey: _Survey, file: _File, kind: ArrivalKind, says: str) -> Landing:
     _keep(survey, file, file.name)
-    listed = survey.drawings()
-    if not any(d.get("file") == file.name for d in listed):
-        survey.set(("drawing", len(listed)), {"file": file.name, "title": _stem(file.name)})
-    return survey.done(
-        file.name,
-        f"{ARRIVAL_KINDS['underlay']}, kept as {file.name}{file.newer}. Place it on the site plan "
-        "by two points.",
-    )
+    head = survey.toml
+    if drawing_of(head, file.name) is None:
+        survey.set(*listing(head, {"file": file.name, "title": _stem(file.name)}))
+    return survey.done(file.name, f"{ARRIVAL_KINDS[kind]}, kept as {file.name}{file.newer}. {says}")
 
 
 def _photo(survey: _Survey, file: _File) -> Landing:
@@ -355,9 +349,9 @@ def _leave(survey: _Survey, name: str) -> None:
     walk = [n for n in survey.files.walk if n != name]
     if len(walk) != len(survey.files.walk):
         survey.set(("files", "walk"), walk)
-    for n, drawing in reversed(list(enumerate(survey.drawings()))):
-        if drawing.get("file") == name:
-            survey.set(("drawing", n), None)
+    for drawing in reversed(drawing_entries(survey.toml)):
+        if drawing.file == name:
+            survey.set(drawing.path, None)
     plain = name.rpartition("/")[2]
     for row in survey.stored.of("tree"):
         if str((row.body or {})["cells"].get("photo", "")).strip() in (name, plain):

@@ -1,21 +1,20 @@
 """Pictures laid under the plan: as values for the canvas, and placed by two points."""
 
 import math
-from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
 from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawing_entries import drawing_of, listing
 from bolewalk.drawing.pictures import PICTURE_ENDINGS
 from bolewalk.drawing.placement import Pair, PlacementError
 from bolewalk.drawing.underlay import Underlay, placed_underlay
 from bolewalk.intake.reading import suffix_of
-from bolewalk.intake.toml_file import parse_toml
 from bolewalk.model.survey import Drawing
 from bolewalk.store.edits import set_head
 from bolewalk.store.items import Edit
 
-__all__ = ["UnderlayError", "entry_of", "file_address", "pairs_of", "placing", "underlay_data"]
+__all__ = ["UnderlayError", "file_address", "pairs_of", "placing", "underlay_data"]
 
 
 class UnderlayError(ValueError):
@@ -93,21 +92,6 @@ def _pair(told: object) -> Pair | None:
     return points[0], points[1]
 
 
-def entry_of(sheet: Sheet, file: str) -> int | None:
-    """Give the place of a file among the [[drawing]] of survey.toml, None where it is not there."""
-    drawings = _head(sheet).get("drawing", [])
-    listed: Sequence[Any] = drawings if isinstance(drawings, list) else []
-    for n, entry in enumerate(listed):
-        if isinstance(entry, dict) and entry.get("file") == file:
-            return n
-    return None
-
-
-def _head(sheet: Sheet) -> dict[str, Any]:
-    head = sheet.stored.get("head", "survey.toml")
-    return {} if head is None or head.body is None else parse_toml(head.body["text"])
-
-
 def placing(sheet: Sheet, file: str, at: tuple[Pair, Pair] | None) -> Edit:
     """Give the edit that places a picture, or with None lifts it off the plan again.
 
@@ -131,10 +115,10 @@ def placing(sheet: Sheet, file: str, at: tuple[Pair, Pair] | None) -> Edit:
             )
         except PlacementError as e:
             raise UnderlayError(str(e)) from None
-    n = entry_of(sheet, file)
+    head = sheet.head()
+    listed = drawing_of(head, file)
     value = None if at is None else [[list(p), list(s)] for p, s in at]
-    if n is not None:
-        return set_head(sheet.stored, (("drawing", n, "at"), value))
-    listed = _head(sheet).get("drawing", [])
+    if listed is not None:
+        return set_head(sheet.stored, ((*listed.path, "at"), value))
     entry = {"file": file, **({} if value is None else {"at": value})}
-    return set_head(sheet.stored, (("drawing", len(listed)), entry))
+    return set_head(sheet.stored, listing(head, entry))

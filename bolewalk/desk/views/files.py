@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawing_entries import drawing_entries
 from bolewalk.desk.incoming import Arrival
 from bolewalk.desk.tasks import Task
 from bolewalk.desk.underlays import file_address
@@ -126,7 +127,7 @@ def work_of(task: Task) -> WorkRow:
 
 
 def _rows(sheet: Sheet) -> list[FileRow]:
-    drawn = {str(d.get("file")) for d in sheet.head().get("drawing", []) if isinstance(d, dict)}
+    drawn = {d.file for d in drawing_entries(sheet.head())}
     tables = {i.key for kind in _TABLES for i in sheet.stored.of(kind)}
     rows = []
     for item in sheet.stored.of("file"):
