@@ -9,6 +9,7 @@ from bolewalk.desk.apart.check import check_folder
 from bolewalk.desk.apart.limits import limits
 from bolewalk.desk.apart.names import FileNameError, folded, proper_parts, shown
 from bolewalk.desk.apart.unpack import ZipError, unpacked
+from bolewalk.intake.survey_toml import HEAD_FILE
 
 __all__ = ["LIMIT_BYTES", "UploadError", "lay_out", "lay_out_checked"]
 
@@ -16,7 +17,6 @@ LIMIT_BYTES = limits().upload_bytes
 """Of one upload."""
 
 _PIECE = 1 << 20
-_HEAD = "survey.toml"
 
 
 class UploadError(ValueError):
@@ -62,10 +62,10 @@ def lay_out(sent: Sequence[tuple[str, BinaryIO]], folder: Path) -> Path:
             raise UploadError(str(e)) from None
     else:
         _lay_files(sent, folder)
-    found = sorted(folder.rglob(_HEAD), key=lambda p: (len(p.parts), p.parts))
+    found = sorted(folder.rglob(HEAD_FILE), key=lambda p: (len(p.parts), p.parts))
     if not found:
         raise UploadError(
-            f"no {_HEAD} among the files: choose the folder that holds it, or its zip"
+            f"no {HEAD_FILE} among the files: choose the folder that holds it, or its zip"
         )
     return found[0].parent
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from bolewalk.drawing.details import Place
 from bolewalk.intake.folder import read_folder
 from bolewalk.intake.source import FolderSource
-from bolewalk.intake.survey_toml import FilesNamed, read_head
+from bolewalk.intake.survey_toml import HEAD_FILE, FilesNamed, read_head
 from bolewalk.intake.toml_file import parse_toml
 from bolewalk.model.problems import Problem
 from bolewalk.store.errors import StoreError
@@ -29,8 +29,6 @@ from bolewalk.store.tables import (
 )
 
 __all__ = ["HEAD_FILE", "Reading", "edits_of_file", "read_files", "written_files"]
-
-HEAD_FILE = "survey.toml"
 
 
 @dataclass(frozen=True, slots=True)

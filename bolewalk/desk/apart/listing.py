@@ -13,6 +13,7 @@ from bolewalk.intake.folder import SurveyUnreadableError, read_survey
 from bolewalk.intake.kinds import tell_kind
 from bolewalk.intake.source import FolderSource, Works
 from bolewalk.intake.species_names import name_species
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.intake.tree_table import read_tree_table
 from bolewalk.model.problems import Problem
 from bolewalk.model.survey import Drawing
@@ -79,7 +80,7 @@ def read_alone(path: Path, name: str) -> Sequence[Problem]:
         drawing = Drawing(file=name, title="")
         return read_dxf(
             path, drawing=drawing, layers={}, grid=grid, units="imperial",
-            listed=Place("survey.toml", None), unit="ft",
+            listed=Place(HEAD_FILE, None), unit="ft",
         ).problems  # fmt: skip
     if kind == "works":
         return read_geojson(path, file=name, grid=grid, units="imperial")[1]
