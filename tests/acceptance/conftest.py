@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from bolewalk.cli import main
-from tests.acceptance.folders import write_survey
+from tests.folders import write_survey
 
 Made = dict[str, Any]
 Make = Callable[..., Made]

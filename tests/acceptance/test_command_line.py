@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from bolewalk import __version__
 from bolewalk.cli import main
-from tests.acceptance.folders import feature, write_survey
+from tests.folders import feature, write_survey
 
 TREES = "tree,species,x,y,diameter\nT1,Quercus robur,0,0,50\n"
 TRENCH = feature("trench", "LineString", [[3, -20], [3, 20]], width=0.4, depth=0.9)
@@ -119,6 +119,17 @@ def test_same_input_same_bytes_wherever_it_lies(tmp_path: Path) -> None:
     assert {"tree-table.csv", "tree-table.xlsx"} <= outs[0].keys()
     different = [name for name in outs[0] if outs[0][name] != outs[1][name]]
     assert different == []
+
+
+def test_a_draft_is_a_tree_table_where_it_is_called_one(tmp_path: Path) -> None:
+    walk, table = tmp_path / "walk.txt", tmp_path / "heard.csv"
+    walk.write_text("[0:01] This is a coast live oak, thirty inches. Keep it.\n", "utf-8")
+    assert bolewalk("draft", str(walk), "--out", str(table)).returncode == 0
+    folder = write_survey(tmp_path / "s", trees=table.read_text("utf-8"), works=[TRENCH])
+    assert bolewalk("check", str(folder)).returncode == 0
+    again = bolewalk("draft", str(walk), "--out", str(table))
+    assert again.returncode == 2
+    assert "may hold corrections" in again.stderr
 
 
 def test_draft_goes_to_stdout_or_a_file(tmp_path: Path) -> None:

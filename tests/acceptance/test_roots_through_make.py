@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.acceptance.conftest import Make
-from tests.acceptance.folders import feature
+from tests.folders import feature
 
 CASES = json.loads(
     (Path(__file__).parents[1] / "data" / "impact" / "roots_cases.json").read_text("utf-8")

@@ -1,7 +1,6 @@
 """Works whose records cannot be used: the trees beside them are not judged as if they were not
 there. Expected verdicts by the rule: never a clean keep (docs/verdicts.md)."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -10,37 +9,21 @@ import pytest
 from bolewalk.impact.assess import assess_all, site_of, subject_of, verdicts_only
 from bolewalk.impact.results import TreeImpact
 from bolewalk.intake.folder import read_folder
+from bolewalk.intake.job import Job
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.language import Speaker, load_catalogue
+from tests.folders import feature, write_survey
 
-HEAD = """
-[survey]
-name = "Thistle yard"
-date = 2026-05-12
-units = "metric"
-purpose = "opinion"
-[files]
-trees = "trees.csv"
-works = ["works.geojson"]
-[method]
-root_zone = "as4970-2009"
-"""
 # 40 cm: a zone of 4.8 m (12 x, AS 4970).
 TREES = "tree,species,x,y,diameter\nNear,ash,0,0,40\nFar,ash,60,0,40\nCut,ash,30,0,40\n"
 TRENCH = [[31, -20], [31, 20]]  # 1 m from Cut: inside its structural radius
 
 
-def survey(folder: Path, properties: dict[str, Any], geometry: dict[str, Any]) -> Any:
-    (folder / "survey.toml").write_text(HEAD, encoding="utf-8")
-    (folder / "trees.csv").write_text(TREES, encoding="utf-8")
-    trench = {"type": "LineString", "coordinates": TRENCH}
-    features = [
-        {"type": "Feature", "properties": {"id": "W1", "kind": "trench"}, "geometry": trench},
-        {"type": "Feature", "properties": properties, "geometry": geometry},
-    ]
-    collection = {"type": "FeatureCollection", "features": features}
-    (folder / "works.geojson").write_text(json.dumps(collection), encoding="utf-8")
-    return read_folder(folder)
+def survey(folder: Path, properties: dict[str, Any], geometry: dict[str, Any]) -> Job:
+    """A trench beside Cut, and a feature that may not be usable."""
+    trench = feature("trench", "LineString", TRENCH)
+    other = {"type": "Feature", "properties": properties, "geometry": geometry}
+    return read_folder(write_survey(folder, trees=TREES, works=[trench, other]))
 
 
 def told(impact: TreeImpact) -> str:

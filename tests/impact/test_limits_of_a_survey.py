@@ -1,6 +1,5 @@
 """Limits set over the packaged ones in a survey folder, and what age does to them."""
 
-import json
 from pathlib import Path
 
 from bolewalk.impact.assess import assess_all
@@ -10,20 +9,8 @@ from bolewalk.intake.folder import read_folder
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.language import Speaker, load_catalogue
 from bolewalk.survey import assess
+from tests.folders import feature, write_survey
 
-HEAD = """
-[survey]
-name = "Thistle yard"
-date = 2026-05-12
-units = "metric"
-purpose = "opinion"
-[files]
-trees = "trees.csv"
-works = ["works.geojson"]
-thresholds = "limits.toml"
-[method]
-root_zone = "as4970-2009"
-"""
 LIMITS = """
 version = "3"
 source = "Town of Larkfold, guideline"
@@ -40,19 +27,15 @@ unit = "pct"
 source = "page 4"
 provenance = "read"
 """
-TREES = "tree,species,x,y,diameter,age,tolerance\nM,ash,0,0,40,mature,good\nO,ash,0,30,40,{},good\n"
+TREES = "tree,species,x,y,diameter,age,tolerance\nM,ash,0,0,40,mature,good\nO,ash,0,30,40,over-mature,good\n"
 
 
-def folder(at: Path, *, limits: str = LIMITS, age: str = "over-mature", trench_x: float) -> Path:
-    (at / "survey.toml").write_text(HEAD, encoding="utf-8")
-    (at / "trees.csv").write_text(TREES.format(age), encoding="utf-8")
-    (at / "limits.toml").write_text(limits, encoding="utf-8")
-    line = {"type": "LineString", "coordinates": [[trench_x, -40], [trench_x, 80]]}
-    properties = {"id": "W1", "kind": "trench", "depth": 1}
-    feature = {"type": "Feature", "properties": properties, "geometry": line}
-    works = {"type": "FeatureCollection", "features": [feature]}
-    (at / "works.geojson").write_text(json.dumps(works), encoding="utf-8")
-    return at
+def folder(at: Path, *, limits: str = LIMITS, trench_x: float) -> Path:
+    line = [[trench_x, -40], [trench_x, 80]]
+    return write_survey(
+        at, trees=TREES, works=[feature("trench", "LineString", line, depth=1)],
+        files='thresholds = "limits.toml"', extra={"limits.toml": limits},
+    )  # fmt: skip
 
 
 def told(findings: object) -> str:
@@ -89,7 +72,6 @@ def test_an_over_mature_tree_is_given_what_the_next_poorer_class_is(tmp_path: Pa
     # 27 % lies between the 30 % of a mature tree of good tolerance and the 25 % of moderate ones:
     # a cut at 0.3709 R (inverse of the circle segment, by halving).
     at = folder(tmp_path, limits="", trench_x=0.3709 * 4.8)
-    (at / "survey.toml").write_text(HEAD.replace("as4970-2009", "as4970-2009"), encoding="utf-8")
     found = assess(read_folder(at))
     mature, over = (t.impact for t in found.trees)
     assert mature.roots is not None
