@@ -48,6 +48,7 @@ _URGENT = labelled("asides.urgent")
 _SITE = labelled("asides.site")
 _WORKS = labelled("asides.works")
 _DECK = phrase("asides.deck")
+_NOT_BY_ASKING = ("about to fail",)  # clients ask it of any tree
 _CURRENCY = {
     "dollars": "USD",
     "dollar": "USD",
@@ -113,6 +114,8 @@ def _gather(
     for s in sentences:
         text = s.text
         for kind, pattern in rules:
+            if s.asked and kind in _NOT_BY_ASKING:
+                continue
             if pattern.search(text) and not re.search(r"\bno (?:smell|gas|wires|nests?)\b", text):
                 moments.setdefault(kind, []).append(s.moment)
     return sorted(

@@ -104,6 +104,8 @@ def find_sizes(sentence: Sentence, *, system: System | None, trees: bool) -> lis
 
 _LEAST_ALONE = 7.0  # a smaller number between commas is a count
 _GIRTH_FROM_M = 1.8  # a tape round so much is read as girth; few trunks are so thick
+_CROWN_AFTER = re.compile(r"(?:crown|canopy|spread)\b")
+_GATE_BEFORE = re.compile(r"\bgates?(?: is)? (?:only|just|about|maybe)\b(?: \w+){0,2}$")
 _GIRTH_SAID = re.compile(r"\b(?:girths?|circumference|around|round about)\b")
 
 
@@ -168,6 +170,9 @@ def _away(tokens: Sequence[Token], start: int, end: int, unit: str) -> bool:
         rest = " ".join(words[end : end + 4])
         if not re.match(r"(?:up|high|wide|across|down here)\b", rest) or following in ("up",):
             return not re.match(r"(?:at (?:chest|breast)|wide\b)", rest)
+    # Also over commas: "the gate's only, what, forty inches".
+    if _GATE_BEFORE.search(" ".join(words[max(0, start - 5) : start])):
+        return True
     if _THEN.search(clause) or words[max(0, start - 2) : end] == _IF_A:
         return True
     if words[end : end + 2] == ["all", "round"]:
@@ -214,7 +219,8 @@ def _what(
     left, right = " ".join(words[begin:start]), " ".join(words[end:stop])
     if _AT_CHEST.match(right):
         return "diameter"
-    if (_GIRTH.search(right) and "across" not in right) or re.search(r"\bgirths?\b", left):
+    of_crown = "across" in right or _CROWN_AFTER.match(right)
+    if (_GIRTH.search(right) and not of_crown) or re.search(r"\bgirths?\b", left):
         return "girth"
     if re.match(r"(?:of an? )?(?:inch|inches)?\b", right) and re.match(
         r"(?:tall|high|in height)\b", right

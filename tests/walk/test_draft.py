@@ -275,6 +275,34 @@ def test_off_topic_hazard_comes_first():
     assert d.hazards[0].moments[0].start == 16.0
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "The ivy comes off the trunk two feet.",
+        "I'd have to see if the lift gets in, the gate's only, what, forty inches.",
+    ],
+)
+def test_sizes_of_other_things_are_no_second_stem(said):
+    measures = heard("This is a coast live oak, thirty one inches.", said).trees[0].measures
+    assert [(m.what, m.value, m.unit) for m in measures] == [("diameter", 31.0, "in")]
+
+
+def test_a_crown_all_around_is_no_girth():
+    measures = heard("This is an olive. Ten foot crown all around.").trees[0].measures
+    assert [(m.what, m.value) for m in measures] == [("spread", 10.0)]
+
+
+def test_worn_insulation_is_urgent_and_a_client_who_asks_names_no_danger():
+    d = heard(
+        "This is a coast live oak, thirty one inches.",
+        "Is it going to fall?",
+        "The wire is rubbing on it, that's the insulation worn through.",
+        "I'd like a cable in that fork.",
+    )
+    assert [(h.kind, h.urgent) for h in d.hazards] == [("live wire", True)]
+    assert d.works == ()
+
+
 def test_client_wishes_are_no_decisions():
     cues, _ = parse_cues(
         "00:00.000 --> 00:08.000\nGil: This is a coast live oak, thirty inches, forty feet tall, "
