@@ -1,5 +1,7 @@
 """Commands on the recorded walk: take down the speech, draft the tree table."""
 
+import csv
+import io
 import json
 import sys
 from collections.abc import Callable, Sequence
@@ -76,7 +78,8 @@ def transcribe(
 @click.option(
     "--out",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="File for the draft; without it the draft goes to stdout.",
+    help="File for the draft: a tree table to go through where it ends in .csv, else everything "
+    "heard, as JSON; without it the JSON goes to stdout.",
 )
 @click.option(
     "--stills",
@@ -105,18 +108,35 @@ def draft(
         p.resolve() for pair in transcripts for p in pair if p
     }:
         misuse(f"the draft would replace {out}, from which it is made: name another file")
+    as_table = out is not None and out.suffix.lower() == ".csv"
+    if as_table and out is not None and out.exists():
+        misuse(f"there is a tree table: {out}; it may hold corrections. Name another file")
     cues, problems = read_walk([(p, p.name) for p, _ in transcripts])
     problems = (*unheard, *problems)
     found = draft_walk(cues)
-    text = json.dumps(draft_json(found), ensure_ascii=False, indent=1) + "\n"
+    if as_table:
+        text = _table(found)
+    else:
+        text = json.dumps(draft_json(found), ensure_ascii=False, indent=1) + "\n"
     if stills is not None:
         problems = (*problems, *_stills(transcripts, found, stills))
     if out is None:
         click.echo(text, nl=False)
     else:
         write_text(out, text)
+        say(f"trees heard: {sum(t.count for t in found.trees)}; a proposal to check: {out}")
     report(problems, as_json=as_json and out is not None)
     leave(problems, lenient=lenient)
+
+
+def _table(found: Any) -> str:
+    from bolewalk.walk.table_rows import ROW_COLUMNS, table_rows
+
+    text = io.StringIO()
+    rows = csv.DictWriter(text, ROW_COLUMNS, restval="", lineterminator="\n")
+    rows.writeheader()
+    rows.writerows(table_rows(found))
+    return text.getvalue()
 
 
 class _Listener:

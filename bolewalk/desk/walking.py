@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from bolewalk.desk.drawer import Sheet
-from bolewalk.model.units import UnitSystem
 from bolewalk.store.edits import new_tree, set_cells
 from bolewalk.store.items import Edit, Item
 from bolewalk.walk.draft import DraftTree
+from bolewalk.walk.table_rows import said_cells
 
 __all__ = [
     "ACTIONS", "Action", "Correction", "WalkError", "accepting", "corrections", "discarding",
-    "found_key", "free_numbers", "merging", "said_cells", "splitting",
+    "found_key", "free_numbers", "merging", "splitting",
 ]  # fmt: skip
 
 Action = Literal["accept", "correct", "merge", "split", "discard"]
@@ -52,37 +52,6 @@ def corrections(sheet: Sheet) -> dict[str, Correction]:
                 str(body.get("into", "")), item,
             )  # fmt: skip
     return made
-
-
-def said_cells(tree: DraftTree, units: UnitSystem) -> dict[str, str]:
-    """Give the cells of the tree table a found tree would fill, as said.
-
-    A number that can be read in two ways stays out of the table: it must be asked about.
-    """
-    cells = {"species": tree.species.botanical or tree.species.as_heard}
-    for what in ("diameter", "girth", "stems", "height", "spread"):
-        sizes = [m for m in tree.measures if m.what == what and not m.ambiguous]
-        if not sizes:
-            continue
-        if what == "spread":
-            # Said across, entered as a radius.
-            cells["crown"] = f"{sizes[0].value / 2:g}{sizes[0].unit}"
-        elif what == "diameter" and len(sizes) > 1:
-            cells["diameter"] = "+".join(f"{m.value:g}{m.unit}" for m in sizes)
-        elif what != "stems":
-            cells[what] = f"{sizes[0].value:g}{sizes[0].unit}"
-    if tree.decision:
-        cells["decision"] = tree.decision
-    if tree.owner != "unknown":
-        cells["owner"] = tree.owner
-    if tree.reasons:
-        cells["notes"] = " ".join(dict.fromkeys(tree.reasons))
-    return {k: _plain(v, units) for k, v in cells.items()}
-
-
-def _plain(value: str, units: UnitSystem) -> str:
-    # The survey's own units are understood, and read better without.
-    return value.removesuffix("ft") if units == "imperial" and value.endswith("ft") else value
 
 
 def _heard(tree: DraftTree) -> dict[str, Any]:

@@ -7,12 +7,13 @@ from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.stills import stills_key
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.head import SurveyHead, survey_head
-from bolewalk.desk.walking import Correction, corrections, found_key, free_numbers, said_cells
+from bolewalk.desk.walking import Correction, corrections, found_key, free_numbers
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.model.words import DECISIONS, OWNERS
 from bolewalk.papers.reading import Reading
 from bolewalk.walk.draft import DraftTree
+from bolewalk.walk.table_rows import said_cells
 
 __all__ = ["RecordingView", "WalkView", "recordings_of", "walk_view"]
 
