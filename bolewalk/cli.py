@@ -30,7 +30,7 @@ def main() -> None:
     """From a site walk and a plan to the papers of a consulting arborist."""
 
 
-@main.command()
+@main.command(short_help="List every problem of a survey folder.")
 @SurveyFolder
 @AsJson
 @Lenient
@@ -41,7 +41,7 @@ def check(survey: Path, *, as_json: bool, lenient: bool) -> None:
     leave(job.problems, lenient=lenient)
 
 
-@main.command()
+@main.command(short_help="Write all papers of a survey folder.")
 @SurveyFolder
 @click.option(
     "--out",
@@ -55,10 +55,12 @@ def make(survey: Path, *, out: Path, as_json: bool, lenient: bool) -> None:
     """Do the whole job for the survey folder SURVEY and write its papers to --out."""
     problems = _make(survey, out, as_json=as_json)
     report(problems, as_json=as_json)
+    say(f"papers: {out.resolve()}")
+    say(f"start with: {(out / 'report.pdf').resolve()}")
     leave(problems, lenient=lenient)
 
 
-@main.command()
+@main.command(short_help="Make the demonstration survey and open it.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
@@ -89,7 +91,7 @@ def demo(*, out: Path, no_desk: bool, port: int) -> None:
     leave(problems, lenient=False)
 
 
-@main.command()
+@main.command(short_help="Print what is known of a plant.")
 @click.argument("name", nargs=-1, required=True)
 @click.option(
     "--units",
@@ -117,7 +119,7 @@ def species(name: Sequence[str], *, units: UnitSystem) -> None:
             click.echo(f"  {fact.line(units)}")
 
 
-@main.command()
+@main.command(short_help="Write a commented survey folder to fill in.")
 @click.argument("folder", type=click.Path(path_type=Path))
 def new(folder: Path) -> None:
     """Write a commented survey skeleton to FOLDER, which must be empty or missing."""
@@ -132,7 +134,7 @@ def new(folder: Path) -> None:
     say(f"Fill these in, then run: bolewalk check {folder}")
 
 
-@main.command()
+@main.command(short_help="Judge a city's trees near a scheme of works.")
 @click.option(
     "--trees",
     type=click.Path(path_type=Path),
@@ -253,5 +255,18 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
     return findings.problems
 
 
-for _command in (account, desk, transcribe, draft, backup, restore, export, bring, cut, forget):
+_IN_SHORT = {
+    account: "Say who may use the desk from elsewhere.",
+    desk: "Serve the desk, in a browser.",
+    transcribe: "Take down the speech of recordings.",
+    draft: "Draft the tree table from a talked walk.",
+    backup: "Copy all the desk keeps, while it is used.",
+    restore: "Bring a backup back.",
+    export: "Write surveys as folders anybody can read.",
+    bring: "Take survey folders into the desk's store.",
+    cut: "Cut a stretch out of a recording for good.",
+    forget: "Take a client's surveys out for good.",
+}
+for _command, _short in _IN_SHORT.items():
+    _command.short_help = _short
     main.add_command(_command)

@@ -165,11 +165,11 @@ def write_papers(
         put("walk-index.vtt", index)
 
     for name, (called, data) in _PAPERS.items():
-        progress(f"writing the {called}")
         values = data(reading)
         if values is None:
             (out_dir / f"{name}.pdf").unlink(missing_ok=True)
         else:
+            progress(f"writing the {called}")
             pictures = reading.pictures if name == "report" else None
             put(f"{name}.pdf", typeset(_FORMS.get(name, name), values, pictures=pictures))
     progress("writing the client's page")
