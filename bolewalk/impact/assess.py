@@ -300,5 +300,12 @@ def _missing(subject: Subject) -> tuple[Statement, ...]:
     if subject.zone is None:
         said.append(say("missing.trunk"))
     if subject.solid is None:
-        said.append(say("missing.crown"))
+        tree = subject.tree
+        parts = {
+            "missing.crown_radii": tree.crown,
+            "missing.crown_base": tree.crown_base_m,
+            "missing.height": tree.height_m,
+        }
+        absent = [say(code) for code, part in parts.items() if part is None]
+        said += absent or [say("missing.crown_fits")]
     return tuple(said)

@@ -168,7 +168,10 @@ def _aside(reading: Reading) -> list[str]:
     draft = reading.findings.draft
     heard = () if draft is None else (h for h in draft.hazards if not h.urgent and h.moments)
     out = [
-        reading.say("plain_says.heard", hazard=h.kind, moment_s=h.moments[0].start) for h in heard
+        reading.say(
+            "plain_says.heard", hazard=h.kind, said=h.moments[0].said, moment_s=h.moments[0].start
+        )
+        for h in heard
     ]
     town = [t.tree.id for t in reading.findings.trees if t.tree.owner == "public"]
     if town:

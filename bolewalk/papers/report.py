@@ -103,7 +103,7 @@ def report_data(reading: Reading) -> dict[str, Any]:
         "price": price_data(reading),
         "phases": phases_data(reading),
         "futures": futures_data(reading),
-        "defaults": reading.texts(f.defaults),
+        "defaults": _assumed(reading),
         "methods": _methods(reading),
         "cautions": cautions(reading),
         **more_data(reading),
@@ -245,6 +245,16 @@ def _cuts(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:
             })  # fmt: skip
             rows += more_cut_rows(reading, cut, level)
     return rows
+
+
+def _assumed(reading: Reading) -> list[str]:
+    """Say what was assumed; hours that are not the firm's in one sentence, whatever the tasks."""
+    hours = [s for s in reading.findings.defaults if s.code == "price.hours_default"]
+    out = reading.texts(tuple(s for s in reading.findings.defaults if s not in hours))
+    if hours:
+        tasks = ", ".join(reading.word("task", str(dict(s.values)["task"])) for s in hours)
+        out.append(reading.say("report_says.hours", tasks=tasks))
+    return out
 
 
 def _methods(reading: Reading) -> list[str]:

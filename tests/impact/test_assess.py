@@ -119,6 +119,17 @@ def test_trees_come_in_file_order_and_those_not_located_say_what_is_missing() ->
     assert found[1].zone is not None
 
 
+def test_only_what_is_missing_of_a_crown_is_named() -> None:
+    known = {"height_m": Figure(12.0, "measured"), "crown": crown(4.0)}
+    for more, codes in (
+        ({}, ["missing.crown_base"]),
+        ({"crown_base_m": Figure(2.0, "measured")}, []),
+        ({"crown_base_m": Figure(13.0, "measured")}, ["missing.crown_fits"]),
+    ):
+        (impact,) = assess_all(survey([tree(**known, **more)]))
+        assert [s.code for s in impact.missing] == codes
+
+
 def test_no_works_at_all() -> None:
     (impact,) = assess_all(survey([tree()]))
     assert impact.verdict is not None

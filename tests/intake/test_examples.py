@@ -57,7 +57,7 @@ def test_the_papers_say_so(tmp_path: Path) -> None:
     rows = dict(front_rows(reading_of(assess(read_folder(tmp_path / "s")))))  # type: ignore[arg-type]
     assert rows["Examples"].startswith(
         "The name is an example. The day, 2026-01-31, is the one a new survey begins with. "
-        "Example rows, no trees of this site: T1. The rates are examples"
+        "Example rows, no trees of this site: T1. The prices rest on example rates"
     )
 
 
