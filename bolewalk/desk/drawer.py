@@ -22,7 +22,8 @@ from bolewalk.store.variants import adopt_variant, copy_works, drop_variant
 __all__ = ["Drawer", "Sheet", "WorkItem", "feature_name", "now"]
 
 _KEPT = 12
-"""States of surveys kept worked out: those of a day's work, not of a whole office."""
+"""States of surveys kept worked out: those of a day's work, not of a whole office. Of the survey
+at hand every what-if copy is kept, for they stand side by side."""
 
 
 def now() -> datetime:
@@ -161,14 +162,26 @@ class Drawer:
             base = known or self._sheets.get((survey_id, ""))
             before = None if base is None else base.reckoning
             sheet = Sheet(stored, variant, Reckoning(job, before=before))
-            if known is not None:
-                known.reckoning.stop()
             with self._lock:
                 self._sheets[name] = sheet
                 self._sheets.move_to_end(name)
-                while len(self._sheets) > _KEPT:
-                    self._sheets.popitem(last=False)[1].reckoning.stop()
+                self._leave_earlier(sheet)
+            if known is not None:
+                known.reckoning.stop()
             return sheet
+
+    def _leave_earlier(self, sheet: Sheet) -> None:
+        """Stop what is worked out of earlier states of a survey, and drop other surveys' sheets
+        where there are too many; under the lock."""
+        survey_id, revision = sheet.stored.id, sheet.stored.revision
+        others = []
+        for name, kept in self._sheets.items():
+            if name[0] != survey_id:
+                others.append(name)
+            elif kept.stored.revision < revision:
+                kept.reckoning.stop()
+        for name in others[: max(0, len(self._sheets) - _KEPT)]:
+            self._sheets.pop(name).reckoning.stop()
 
     def change(
         self, survey_id: int, edits: Sequence[Edit], *, note: str = ""

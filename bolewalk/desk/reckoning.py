@@ -296,16 +296,18 @@ class Reckoning:
         -------
         bool
             Whether it is there: `findings`, or every tree tried, then comes at once. Also true
-            where it failed, so that asking for it says how.
+            where it failed, so that asking for it says how. Of a state that was stopped before
+            it was there, it never is: whoever asks again is given the later state.
         """
-        if self._stopped.is_set() or self._there(price=price):
+        if self._there(price=price):
             return True
+        if self._stopped.is_set():
+            return False
         with self._lock:
             work = self._work
             if work is None or work.over:
                 work = self._work = SPARE.ask(self._pieces(price))
-        # Without trees there is nothing to wait for.
-        SPARE.wait_for(work, patience_s if self.subjects else None)
+        SPARE.wait_for(work, patience_s)
         return self._failed or self._there(price=price)
 
     def _there(self, *, price: bool) -> bool:

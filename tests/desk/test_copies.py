@@ -10,6 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from bolewalk.demo import survey_folder
+from bolewalk.desk.drawer import _KEPT
 from bolewalk.desk.reckoning import Reckoning
 from bolewalk.intake.folder import read_folder
 from bolewalk.papers.write import reading_of
@@ -18,7 +19,7 @@ from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
 from .conftest import WHEN
-from .test_plan import API
+from .test_plan import API, settled
 
 
 def plain(html: str) -> str:
@@ -143,3 +144,13 @@ def test_survey_without_rules_says_so(store: Store, desk: TestClient) -> None:
     )
     part = desk.get(f"/surveys/{number}/site/questions").text
     assert "names no table of local rules" in part
+
+
+def test_more_copies_than_surveys_are_kept_stand_side_by_side(desk: TestClient) -> None:
+    settled(desk)
+    for n in range(_KEPT + 1):
+        desk.post("/surveys/1/copies", data={"do": "make", "name": f"Copy {n}"})
+    text = filled(desk, "/surveys/1/copies")
+    # Each was worked out to the end before any was shown: T1's open fact was tried in all of them.
+    row = plain(text[text.index('/trees/T1">') : text.index('/trees/T2">')])
+    assert row.count("undecided") == _KEPT + 2

@@ -1,19 +1,23 @@
 """What one state of a survey takes over from the state before is what it would find anew."""
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
 
 from bolewalk.demo import survey_folder
 from bolewalk.desk import reckoning as module
+from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.reckoning import Reckoning
+from bolewalk.desk.spare_time import SPARE
 from bolewalk.impact.near import moved
 from bolewalk.intake.folder import read_folder
 from bolewalk.intake.job import Job
 from bolewalk.model.survey import Survey
 from bolewalk.model.works import LeftOut, Work
+from bolewalk.store.edits import set_cells
+from bolewalk.store.store import Store
 from bolewalk.walk.draft import draft
 
 _TREES = ("T2", "T7", "T17")
@@ -113,3 +117,51 @@ def test_nobody_waits_for_the_walk_to_be_read(
     finally:
         go_on.set()
         listening.join()
+
+
+def test_a_state_that_was_left_is_not_worked_out_while_somebody_waits(job: Job) -> None:
+    left = Reckoning(job)
+    left.stop()
+    assert not left.begin(patience_s=0.0)
+    assert left.pending
+
+
+def test_what_was_there_before_it_was_left_still_is(job: Job) -> None:
+    left = Reckoning(job)
+    left.settle()
+    left.stop()
+    assert left.begin(price=False)
+
+
+def test_a_survey_without_trees_waits_for_no_other(job: Job) -> None:
+    held = threading.Event()
+
+    def long_piece() -> Iterator[None]:
+        held.wait(60)
+        yield
+
+    other = SPARE.ask(long_piece())
+    empty = Reckoning(replace(job, survey=replace(job.survey, trees=())))
+    done: list[bool] = []
+    asked = threading.Thread(target=lambda: done.append(empty.begin()))
+    asked.start()
+    try:
+        asked.join(20)
+        assert done == [False]
+    finally:
+        held.set()
+        asked.join()
+        other.wait(60)
+    assert empty.begin(patience_s=60)
+
+
+def test_copies_of_an_earlier_state_are_left_too(store: Store) -> None:
+    drawer = Drawer(store, who="Tobin")
+    copy = drawer.copy_works(1, "Without power")
+    earlier = drawer.sheet(1, copy).reckoning
+    item = drawer.sheet(1).tree_item("T1")
+    assert item is not None
+    drawer.change(1, (set_cells(item, {"notes": "seen again"}),))
+    drawer.sheet(1)
+    assert not earlier.begin(patience_s=60, price=False)
+    assert drawer.sheet(1, copy).reckoning is not earlier
