@@ -27,7 +27,11 @@ unit = "pct"
 source = "page 4"
 provenance = "read"
 """
-TREES = "tree,species,x,y,diameter,age,tolerance\nM,ash,0,0,40,mature,good\nO,ash,0,30,40,over-mature,good\n"
+TREES = """\
+tree,species,x,y,diameter,age,tolerance
+M,ash,0,0,40,mature,good
+O,ash,0,30,40,over-mature,good
+"""
 
 
 def folder(at: Path, *, limits: str = LIMITS, trench_x: float) -> Path:

@@ -142,11 +142,25 @@ def test_tree_table_reads_back_as_a_survey_table(papers: Path) -> None:
     """Numbers are in the survey's units and forms the survey's own reader takes."""
     from bolewalk.model.units import parse_crown, parse_length, parse_stems
 
-    for row in csv.DictReader(io.StringIO((papers / "tree-table.csv").read_text("utf-8"))):
-        if row["diameter"]:
-            parse_stems(row["diameter"], default_unit="in")
-            parse_length(row["height"], default_unit="ft")
-            parse_crown(row["crown"], default_unit="ft")
+    text = (papers / "tree-table.csv").read_text("utf-8")
+    rows = {r["tree"]: r for r in csv.DictReader(io.StringIO(text))}
+    read = 0
+    for tree in (t.tree for t in findings().trees):
+        row = rows[tree.id]
+        if not row["diameter"]:
+            assert tree.stems_cm == ()
+            continue
+        read += 1
+        trunks = [s.value_m * 100 for s in parse_stems(row["diameter"], default_unit="in")]
+        assert trunks == pytest.approx([s.value for s in tree.stems_cm], rel=1e-3)
+        height = parse_length(row["height"], default_unit="ft")
+        assert tree.height_m is not None
+        assert height.value_m == pytest.approx(tree.height_m.value, rel=1e-3)
+        assert height.by_eye == (tree.height_m.basis == "estimated")
+        radii = [q.value_m for q in parse_crown(row["crown"], default_unit="ft")]
+        assert tree.crown is not None
+        assert radii == pytest.approx(tree.crown.radii_m, rel=1e-3)
+    assert read > 20
 
 
 def test_findings_json(papers: Path) -> None:

@@ -77,12 +77,12 @@ def test_tall_palms_are_not_climbed_under_a_skirt():
 
 @pytest.mark.parametrize("owner", ["shared", "neighbour", "public"])
 def test_no_work_without_the_other_owner(owner):
-    for item in items_of(oak("T1", decision="remove", owner=owner)):
-        assert item.standing == "blocked"
-        assert item.blocked_by.code == f"scope.blocked_{owner}"
-    for item in items_of(oak("T1", decision="remove", owner=owner), consents=["T1"]):
-        assert item.standing == "base"
-        assert item.blocked_by is None
+    tree = oak("T1", decision="remove", owner=owner)
+    blocked = [(i.task, i.standing, i.blocked_by.code) for i in items_of(tree)]
+    why = f"scope.blocked_{owner}"
+    assert blocked == [(t, "blocked", why) for t in ("remove", "grind")]
+    agreed = [(i.standing, i.blocked_by) for i in items_of(tree, consents=["T1"])]
+    assert agreed == [("base", None)] * 2
 
 
 def test_who_weighed_the_leave_decides_act_by_act():
