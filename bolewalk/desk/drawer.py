@@ -118,6 +118,7 @@ class Drawer:
         self.store = store
         self.who = who
         self.firm: str | None = None
+        self.send = ""
         self.clock = clock
         self._lock = threading.Lock()
         self._sheets: OrderedDict[tuple[int, str], Sheet] = OrderedDict()
@@ -128,6 +129,16 @@ class Drawer:
         other = copy.copy(self)
         other.who, other.firm = who, firm
         return other
+
+    def sending(self, send: str) -> Self:
+        """Give the same drawer for one sending of one change, by the id it came with."""
+        other = copy.copy(self)
+        other.send = send
+        return other
+
+    def sent(self, survey_id: int) -> Applied | None:
+        """Give what came of this sending before, None where it comes for the first time."""
+        return self.store.sent(survey_id, who=self.who, send=self.send) if self.send else None
 
     def surveys(self) -> tuple[SurveyEntry, ...]:
         """Give the list of surveys whoever holds the drawer may see, newest first."""
@@ -187,27 +198,46 @@ class Drawer:
         self, survey_id: int, edits: Sequence[Edit], *, note: str = ""
     ) -> Applied | Conflict:
         """Make a change, one step of undo."""
-        return self.store.change(survey_id, edits, who=self.who, when=self.clock(), note=note)
+        return self.store.change(
+            survey_id, edits, who=self.who, when=self.clock(), note=note, send=self.send
+        )
 
     def undo(self, survey_id: int) -> Applied | Conflict | None:
         """Take back the last change."""
-        return self.store.undo(survey_id, who=self.who, when=self.clock())
+        return self.store.undo(survey_id, who=self.who, when=self.clock(), send=self.send)
 
     def redo(self, survey_id: int) -> Applied | Conflict | None:
         """Do again what was taken back."""
-        return self.store.redo(survey_id, who=self.who, when=self.clock())
+        return self.store.redo(survey_id, who=self.who, when=self.clock(), send=self.send)
 
-    def copy_works(self, survey_id: int, name: str, *, of: str = "") -> str:
-        """Make a what-if copy and give its key. Raises StoreError where the name is taken."""
-        return copy_works(self.store, survey_id, name, who=self.who, when=self.clock(), of=of)
+    def copy_works(
+        self,
+        survey_id: int,
+        name: str,
+        *,
+        of: str = "",
+        more: Callable[[str], Sequence[Edit]] = lambda _: (),
+    ) -> str:
+        """Make a what-if copy, with `more` edits of it by its key, and give its key.
+
+        Raises StoreError where the name is taken.
+        """
+        return copy_works(
+            self.store, survey_id, name, who=self.who, when=self.clock(), of=of, more=more,
+            send=self.send,
+        )  # fmt: skip
 
     def adopt_copy(self, survey_id: int, key: str) -> Applied | Conflict:
         """Make the works what a copy is. Raises StoreError where there is no such copy."""
-        return adopt_variant(self.store, survey_id, key, who=self.who, when=self.clock())
+        return adopt_variant(
+            self.store, survey_id, key, who=self.who, when=self.clock(), send=self.send
+        )
 
     def drop_copy(self, survey_id: int, key: str) -> Applied | Conflict:
         """Drop a what-if copy. Raises StoreError where there is no such copy."""
-        return drop_variant(self.store, survey_id, key, who=self.who, when=self.clock())
+        return drop_variant(
+            self.store, survey_id, key, who=self.who, when=self.clock(), send=self.send
+        )
 
     def begin(self, name: str, visited: date, units: UnitSystem, purpose: str) -> int:
         """Begin an empty survey and give its number."""
@@ -219,10 +249,11 @@ class Drawer:
             who=self.who,
             when=self.clock(),
             firm=self.firm or "",
+            send=self.send,
         )
 
     def bring_in(self, folder: Path) -> int:
         """Take in a survey folder and give its number; raises as `Store.import_folder`."""
         return self.store.import_folder(
-            folder, who=self.who, when=self.clock(), firm=self.firm or ""
+            folder, who=self.who, when=self.clock(), firm=self.firm or "", send=self.send
         ).survey_id

@@ -42,7 +42,7 @@ class Task:
 
     `step` is what it is doing; `steps` counts those begun. `says` is what went wrong, `told` what
     came of it. `number` and `title` belong to an issue; `arrival`, `title` (its name) and `tree` to
-    a file that was brought.
+    a file that was brought. `send` is the id of the sending that asked for it, where it had one.
     """
 
     id: str
@@ -61,6 +61,7 @@ class Task:
     arrival: str = ""
     tree: str = ""
     told: str = ""
+    send: str = ""
 
     @property
     def open(self) -> bool:
@@ -138,17 +139,22 @@ class Tasks:
     def ask(
         self, kind: Kind, survey: int, plan: str, revision: int, *, who: str, when: datetime,
         title: str = "", number: str = "", arrival: str = "", tree: str = "",
+        send: str = "",
     ) -> Task:  # fmt: skip
-        """Ask for papers; the same work that already waits or runs is not begun twice."""
+        """Ask for papers; the same work that already waits or runs is not begun twice, and what the
+        same sending of the same person has asked for before is not begun again."""
         with self._lock:
             for task in self._tasks.values():
+                sent = (task.send, task.who, task.survey, task.kind)
+                if send and sent == (send, who, survey, kind):
+                    return task
                 same = (task.kind, task.survey, task.plan, task.revision, task.arrival)
                 if task.open and same == (kind, survey, plan, revision, arrival):
                     return task
             at = when.astimezone(UTC).isoformat(timespec="microseconds")
             task = Task(
                 uuid.uuid4().hex, kind, survey, plan, revision, who, at, number=number, title=title,
-                arrival=arrival, tree=tree,
+                arrival=arrival, tree=tree, send=send,
             )  # fmt: skip
             self._put(task)
         lane = self._lanes[_lane_of(kind)]

@@ -7,7 +7,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from playwright.sync_api import Page
@@ -37,10 +37,10 @@ def serving(data: Path) -> Iterator[str]:
 
 
 @contextmanager
-def running(*arguments: str) -> Iterator[str]:
+def running(*arguments: str, module: str = "bolewalk") -> Iterator[str]:
     """Run a command that serves the desk; give the address it prints."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "bolewalk", *arguments],
+        [sys.executable, "-m", module, *arguments],
         stdout=subprocess.PIPE,
         text=True,
         start_new_session=True,
@@ -54,7 +54,9 @@ def running(*arguments: str) -> Iterator[str]:
         else:
             raise AssertionError("the desk ended without saying where it is")
     finally:
-        os.killpg(process.pid, signal.SIGTERM)
+        # One that was killed may have left nobody.
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGTERM)
         process.wait(30)
         if process.stdout is not None:
             process.stdout.close()

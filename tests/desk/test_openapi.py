@@ -1,11 +1,15 @@
 """The description of the interface against the router."""
 
 import re
+from typing import Any
 
 import jsonschema
 from starlette.testclient import TestClient
 
 from bolewalk.desk.app import ROUTES
+from bolewalk.desk.routes.parsing import SEND_HEADER
+
+from .test_sends import CASES
 
 
 def test_every_route_is_described_and_no_other(reading_desk: TestClient) -> None:
@@ -30,10 +34,32 @@ def test_every_operation_is_complete(reading_desk: TestClient) -> None:
     for path, item in document["paths"].items():
         for op in item.values():
             assert op["summary"]
-            declared = {p["name"] for p in op["parameters"] if p["in"] == "path"}
+            parameters = [told(document, p) for p in op["parameters"]]
+            declared = {p["name"] for p in parameters if p["in"] == "path"}
             assert declared == set(re.findall(r"\{(\w+)\}", path)), path
     for schema in document["components"]["schemas"].values():
         jsonschema.Draft202012Validator.check_schema(schema)
     text = reading_desk.get("/openapi.json").text
-    for name in re.findall(r"#/components/schemas/(\w+)", text):
-        assert name in document["components"]["schemas"]
+    for kind, name in re.findall(r"#/components/(\w+)/(\w+)", text):
+        assert name in document["components"][kind]
+
+
+def told(document: dict[str, Any], parameter: dict[str, Any]) -> dict[str, Any]:
+    """A parameter, or the one it refers to."""
+    name = parameter.get("$ref", "").rpartition("/")[2]
+    return dict(document["components"]["parameters"][name]) if name else parameter
+
+
+def test_the_changes_that_take_an_id_say_so(reading_desk: TestClient) -> None:
+    document = reading_desk.get("/openapi.json").json()
+    said = {
+        f"{method.upper()} {path}"
+        for path, item in document["paths"].items()
+        for method, op in item.items()
+        if any(told(document, p)["name"] == SEND_HEADER for p in op["parameters"])
+    }
+    taken = {
+        re.sub(r"\{(\w+):\w+\}", r"{\1}", route).replace("surveys/1", "surveys/{survey}")
+        for route in CASES
+    }
+    assert said == {route for route in taken if "/api/" in route}

@@ -9,12 +9,12 @@ from bolewalk.desk.answering import Told, answered
 from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
-from bolewalk.desk.placing import Placed, PlacingError
-from bolewalk.desk.routes.keeping import back_of, kept
+from bolewalk.desk.placing import PlacingError
+from bolewalk.desk.routes.keeping import back_of, kept, once
 from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
 from bolewalk.desk.views.questions import QuestionsView, questions_view
 from bolewalk.desk.views.rules import site_rules
-from bolewalk.store.items import Conflict
+from bolewalk.store.items import Applied, Conflict
 
 __all__ = ["answer", "answer_form", "questions"]
 
@@ -40,7 +40,7 @@ async def answer(request: Request) -> Response:
         text(body, "fact"), text(body, "answer"), text(body, "value", ""), text(body, "tree", ""),
         text(body, "by", ""),
     )  # fmt: skip
-    return await kept(request, sheet, await _placed(sheet, told))
+    return await kept(request, sheet, lambda: answered(sheet, glimpse(sheet), told))
 
 
 async def answer_form(request: Request) -> Response:
@@ -48,20 +48,18 @@ async def answer_form(request: Request) -> Response:
     sheet = await sheet_of(request)
     form = await request.form()
     told = Told(*(str(form.get(k, ""))[:500] for k in ("fact", "answer", "value", "tree", "by")))
-    placed = await _placed(sheet, told)
-    done = await run_in_threadpool(
-        desk_of(request).drawer.change, sheet.stored.id, placed.edits, note=placed.note
-    )
+
+    def act(drawer: Drawer) -> Applied | Conflict:
+        placed = answered(sheet, glimpse(sheet), told)
+        return drawer.change(sheet.stored.id, placed.edits, note=placed.note)
+
+    try:
+        done = await once(request, sheet.stored.id, act)
+    except PlacingError as e:
+        raise HTTPException(422, str(e)) from None
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has changed this in the meantime; nothing was kept. "
             "Go back and answer again.",
         )  # fmt: skip
     return RedirectResponse(back_of(form, f"/surveys/{sheet.stored.id}/site"), status_code=303)
-
-
-async def _placed(sheet: Sheet, told: Told) -> Placed:
-    try:
-        return await run_in_threadpool(lambda: answered(sheet, glimpse(sheet), told))
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None

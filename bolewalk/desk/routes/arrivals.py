@@ -1,5 +1,6 @@
 """Files brought to a survey: begun, sent piece by piece, taken in, or given up."""
 
+from collections.abc import Callable
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -9,16 +10,17 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.desk import Desk, glimpse
-from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.incoming import Arrival, OutOfStepError
 from bolewalk.desk.landing import Landing, LandingError, take_as, take_out
 from bolewalk.desk.pages import page
+from bolewalk.desk.routes.keeping import once
 from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
 from bolewalk.desk.uploads import UploadError
 from bolewalk.desk.views.files import files_view, work_of
 from bolewalk.store.edits import set_head
 from bolewalk.store.errors import StoreError
-from bolewalk.store.items import Conflict
+from bolewalk.store.items import Applied, Conflict
 
 __all__ = [
     "add_piece", "arrivals", "begin", "bring", "files", "give_up", "name_layers", "stop", "take",
@@ -208,23 +210,23 @@ async def take(request: Request) -> Response:
         as_kind = "photo" if kind == "photo" else "underlay"
         return take_as(sheet.stored, name, store.files.path(sha256), as_kind)  # type: ignore[arg-type]
 
+    return await _changed(request, sheet, landing)
+
+
+async def _changed(request: Request, sheet: Sheet, landing: Callable[[], Landing]) -> Response:
+    def act(drawer: Drawer) -> Applied | Conflict:
+        landed = landing()
+        return drawer.change(sheet.stored.id, landed.edits, note=landed.says[:200])
+
     try:
-        found = await run_in_threadpool(landing)
+        done = await once(request, sheet.stored.id, act)
     except (LandingError, StoreError) as e:
         return await _shown(request, sheet, str(e))
-    await _change(request, sheet, found)
-    return _back(sheet)
-
-
-async def _change(request: Request, sheet: Sheet, landing: Landing) -> None:
-    drawer = desk_of(request).drawer
-    done = await run_in_threadpool(
-        lambda: drawer.change(sheet.stored.id, landing.edits, note=landing.says[:200])
-    )
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has changed this survey in the meantime: try again."
         )
+    return _back(sheet)
 
 
 async def name_layers(request: Request) -> Response:
@@ -253,12 +255,10 @@ async def name_layers(request: Request) -> Response:
         values.append((["drawing", n, "layers", str(layer)], entry))
     if not values:
         return await _shown(request, sheet, "Choose what at least one layer is.")
-    try:
-        edit = set_head(sheet.stored, *values)
-    except StoreError as e:
-        return await _shown(request, sheet, str(e))
-    await _change(request, sheet, Landing((edit,), file, f"named {len(values)} layers of {file}"))
-    return _back(sheet)
+    note = f"named {len(values)} layers of {file}"
+    return await _changed(
+        request, sheet, lambda: Landing((set_head(sheet.stored, *values),), file, note)
+    )
 
 
 _LAYERS = 500

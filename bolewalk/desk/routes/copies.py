@@ -1,6 +1,7 @@
 """What-if copies of the works: made, set side by side, taken over, dropped."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -10,7 +11,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
-from bolewalk.desk.placing import PlacingError, adoption, moved_work
+from bolewalk.desk.placing import PlacingError, adoption
+from bolewalk.desk.routes.keeping import once, sending
 from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
 from bolewalk.desk.views.copies import copies_view
 from bolewalk.desk.views.reckoning import reckoning_view
@@ -29,42 +31,37 @@ async def make_copy(request: Request) -> Response:
     if not isinstance(moved, dict):
         raise HTTPException(400, "moved: an object of geometries by work")
     try:
-        variant = await run_in_threadpool(_copied, desk_of(request).drawer, sheet, name, moved)
+        variant = await run_in_threadpool(_copied, await sending(request), sheet, name, moved)
     except (PlacingError, StoreError) as e:
         raise HTTPException(422, str(e)) from None
     return JSONResponse({"plan": variant}, status_code=201)
 
 
 def _copied(drawer: Drawer, sheet: Sheet, name: str, moved: dict[str, Any]) -> str:
-    survey = sheet.stored.id
-    # Tried before anything is kept: what cannot be placed must not leave an empty copy behind.
-    for work, geometry in moved.items():
-        moved_work(sheet, work, geometry)
-    variant = drawer.copy_works(survey, name, of=sheet.variant)
-    for work, geometry in moved.items():
-        drawer.change(survey, adoption(drawer.sheet(survey, variant), work, geometry).edits)
-    return variant
+    def adoptions(key: str) -> list[Edit]:
+        # Works of a drawing are the same in a copy that is still to be made.
+        made = replace(sheet, variant=key)
+        return [e for work, at in moved.items() for e in adoption(made, work, at).edits]
+
+    return drawer.copy_works(sheet.stored.id, name, of=sheet.variant, more=adoptions)
 
 
 async def adopt_copy(request: Request) -> Response:
     """Make the works what a what-if copy of them is."""
-    sheet = await sheet_of(request)
-    drawer, key = desk_of(request).drawer, request.path_params["copy"]
-    return await _of_copy(drawer.adopt_copy, sheet.stored.id, key)
+    return await _of_copy(request, lambda drawer, *copy: drawer.adopt_copy(*copy))
 
 
 async def drop_copy(request: Request) -> Response:
     """Drop a what-if copy; undo brings it back."""
-    sheet = await sheet_of(request)
-    drawer, key = desk_of(request).drawer, request.path_params["copy"]
-    return await _of_copy(drawer.drop_copy, sheet.stored.id, key)
+    return await _of_copy(request, lambda drawer, *copy: drawer.drop_copy(*copy))
 
 
 async def _of_copy(
-    act: Callable[[int, str], Applied | Conflict], survey: int, key: str
+    request: Request, act: Callable[[Drawer, int, str], Applied | Conflict]
 ) -> Response:
+    survey, key = (await sheet_of(request)).stored.id, request.path_params["copy"]
     try:
-        done = await run_in_threadpool(act, survey, key)
+        done = await once(request, survey, lambda drawer: act(drawer, survey, key))
     except StoreError as e:
         raise HTTPException(404, str(e)) from None
     if isinstance(done, Conflict):
@@ -96,19 +93,18 @@ async def change_copies(request: Request) -> Response:
     sheet = await sheet_of(request)
     form = await request.form()
     do, key, name = (str(form.get(k, "")).strip()[:80] for k in ("do", "copy", "name"))
-    drawer = desk_of(request).drawer
     survey = sheet.stored.id
-    acts: dict[str, Callable[[], object]] = {
-        "make": lambda: drawer.copy_works(survey, name, of=str(form.get("of", ""))),
-        "rename": lambda: _renamed(drawer, sheet, key, name),
-        "adopt": lambda: drawer.adopt_copy(survey, key),
-        "drop": lambda: drawer.drop_copy(survey, key),
+    acts: dict[str, Callable[[Drawer], object]] = {
+        "make": lambda drawer: drawer.copy_works(survey, name, of=str(form.get("of", ""))),
+        "rename": lambda drawer: _renamed(drawer, sheet, key, name),
+        "adopt": lambda drawer: drawer.adopt_copy(survey, key),
+        "drop": lambda drawer: drawer.drop_copy(survey, key),
     }
     if do not in acts:
         raise HTTPException(400, "do: one of make, rename, adopt, drop")
     say = ""
     try:
-        if isinstance(await run_in_threadpool(acts[do]), Conflict):
+        if isinstance(await once(request, survey, acts[do]), Conflict):
             say = "Someone has changed these works since; nothing was done."
     except StoreError as e:
         say = str(e)

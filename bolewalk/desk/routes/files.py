@@ -5,7 +5,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
-from bolewalk.desk.routes.keeping import back_of
+from bolewalk.desk.drawer import Drawer
+from bolewalk.desk.routes.keeping import back_of, once
 from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
 from bolewalk.desk.stills import still_path
 from bolewalk.desk.underlays import UnderlayError, pairs_of, placing, underlay_data
@@ -13,7 +14,7 @@ from bolewalk.drawing.pictures import PICTURE_ENDINGS
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.store.errors import StoreError
-from bolewalk.store.items import Conflict
+from bolewalk.store.items import Applied, Conflict
 
 __all__ = ["cut_stills", "kept_file", "place_underlay", "still", "underlays"]
 
@@ -80,14 +81,15 @@ async def place_underlay(request: Request) -> Response:
     sheet = await sheet_of(request)
     body = await body_of(request)
     file = text(body, "file")
-    try:
+
+    def act(drawer: Drawer) -> Applied | Conflict:
         edit = placing(sheet, file, pairs_of(body.get("at")))
+        return drawer.change(sheet.stored.id, (edit,), note=f"placed {file}")
+
+    try:
+        done = await once(request, sheet.stored.id, act)
     except (UnderlayError, StoreError) as e:
         raise HTTPException(422, str(e)) from None
-    drawer = desk_of(request).drawer
-    done = await run_in_threadpool(
-        lambda: drawer.change(sheet.stored.id, (edit,), note=f"placed {file}")
-    )
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has changed survey.toml in the meantime: try again."

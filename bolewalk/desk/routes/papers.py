@@ -14,7 +14,7 @@ from bolewalk.desk.desk import Desk, glimpse
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.guards import POLICY
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes.parsing import desk_of, sheet_of
+from bolewalk.desk.routes.parsing import desk_of, send_of, sheet_of
 from bolewalk.desk.tasks import Task, papers_folder
 from bolewalk.desk.views.head import survey_head
 from bolewalk.desk.views.papers import PAPER_TITLES, compare_view, papers_view, task_view
@@ -97,15 +97,14 @@ async def issue(request: Request) -> Response:
     title = str(form.get("title", "")).strip()[:200]
     if not title:
         raise HTTPException(422, "An issue needs a title, such as “For the permit”.")
-    await run_in_threadpool(_ask_issue, desk_of(request), sheet, title)
-    return _back(sheet)
-
-
-def _ask_issue(desk: Desk, sheet: Sheet, title: str) -> None:
-    desk.tasks.ask(
-        "issue", sheet.stored.id, "", sheet.stored.revision,
-        who=desk.drawer.who, when=desk.drawer.clock(), title=title,
+    desk, send = desk_of(request), await send_of(request)
+    await run_in_threadpool(
+        lambda: desk.tasks.ask(
+            "issue", sheet.stored.id, "", sheet.stored.revision,
+            who=desk.drawer.who, when=desk.drawer.clock(), title=title, send=send,
+        )
     )  # fmt: skip
+    return _back(sheet)
 
 
 def _back(sheet: Sheet) -> Response:

@@ -1,6 +1,7 @@
 """Reading requests: which survey, which plan, what was sent; and what to say when it is wrong."""
 
 import json
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +15,11 @@ from bolewalk.desk.drawer import Sheet
 from bolewalk.intake.folder import SurveyUnreadableError
 from bolewalk.store.errors import StoreError
 
-__all__ = ["body_of", "desk_of", "integer", "sheet_of", "text"]
+__all__ = ["SEND_HEADER", "body_of", "desk_of", "integer", "send_of", "sheet_of", "text"]
+
+SEND_HEADER = "x-send"
+SEND_FIELD = "send"
+_SEND = re.compile(r"[\w-]{1,64}", re.ASCII)
 
 _BODY_LIMIT = 2_000_000
 """Bytes of JSON: a plan of works drawn by hand, many times over."""
@@ -49,6 +54,25 @@ async def sheet_of(request: Request) -> Sheet:
         raise HTTPException(404, f"there is no what-if copy {variant!r}") from None
     except SurveyUnreadableError as e:
         raise HTTPException(409, str(e)) from None
+
+
+async def send_of(request: Request) -> str:
+    """Give the id of a sending, "" where it has none: a header, or a field of a form.
+
+    A browser that does not know whether a change arrived sends it again under the same id.
+
+    Raises
+    ------
+    HTTPException
+        400 where it is no id.
+    """
+    send = request.headers.get(SEND_HEADER, "")
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if not send and kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
+        send = str((await request.form()).get(SEND_FIELD, ""))
+    if send and not _SEND.fullmatch(send):
+        raise HTTPException(400, f"{SEND_FIELD}: at most 64 letters, digits and hyphens")
+    return send
 
 
 async def body_of(request: Request) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from bolewalk.desk.placing import (
 )
 from bolewalk.desk.plan_data import plan_data, tree_data, verdict_data
 from bolewalk.desk.reckoning import Moved
-from bolewalk.desk.routes.keeping import back_of, kept
+from bolewalk.desk.routes.keeping import back_of, kept, once
 from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
 from bolewalk.desk.views.site import site_view
 from bolewalk.impact.results import TreeImpact
@@ -145,14 +145,13 @@ async def add_work(request: Request) -> Response:
     properties = body.get("properties")
     if "work" not in body and not isinstance(properties, dict):
         raise HTTPException(400, "properties: an object")
-    try:
-        if "work" in body:
-            placed = adoption(sheet, text(body, "work"), geometry)
-        else:
-            placed = work_edit(sheet, key="", version=0, properties=properties, geometry=geometry)
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None
-    return await kept(request, sheet, placed)
+    if "work" in body:
+        work = text(body, "work")
+        return await kept(request, sheet, lambda: adoption(sheet, work, geometry))
+    return await kept(
+        request, sheet,
+        lambda: work_edit(sheet, key="", version=0, properties=properties, geometry=geometry),
+    )  # fmt: skip
 
 
 async def change_work(request: Request) -> Response:
@@ -162,54 +161,49 @@ async def change_work(request: Request) -> Response:
     properties = body.get("properties")
     if properties is not None and not isinstance(properties, dict):
         raise HTTPException(400, "properties: an object")
-    try:
-        placed = work_edit(
+    return await kept(
+        request, sheet,
+        lambda: work_edit(
             sheet,
             key=request.path_params["work"],
             version=integer(body, "version"),
             properties=properties,
             geometry=body.get("geometry"),
-        )
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None
-    return await kept(request, sheet, placed)
+        ),
+    )  # fmt: skip
 
 
 async def remove_work(request: Request) -> Response:
     """Take a work out."""
     sheet = await sheet_of(request)
     body = await body_of(request)
-    try:
-        placed = work_removal(
-            sheet, key=request.path_params["work"], version=integer(body, "version")
-        )
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None
-    return await kept(request, sheet, placed)
+    key, version = request.path_params["work"], integer(body, "version")
+    return await kept(request, sheet, lambda: work_removal(sheet, key=key, version=version))
 
 
 async def change_tree(request: Request) -> Response:
     """Keep a tree's new place."""
     sheet = await sheet_of(request)
     body = await body_of(request)
-    name = request.path_params["tree"]
-    item = sheet.tree_item(name)
-    try:
+    name, version = request.path_params["tree"], integer(body, "version")
+
+    def placed() -> Placed:
+        item = sheet.tree_item(name)
         tree_at(sheet, name, body.get("at"))
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None
-    if item is None or item.body is None:
-        raise HTTPException(404, f"there is no tree {name!r}")
-    x, y = body["at"][:2]
-    cells = {**item.body["cells"], "x": f"{x:.2f}", "y": f"{y:.2f}"}
-    edit = Edit("tree", item.key, {**item.body, "cells": cells}, integer(body, "version"))
-    return await kept(request, sheet, Placed((edit,), f"placed {name}"))
+        if item is None or item.body is None:
+            raise HTTPException(404, f"there is no tree {name!r}")
+        x, y = body["at"][:2]
+        cells = {**item.body["cells"], "x": f"{x:.2f}", "y": f"{y:.2f}"}
+        edit = Edit("tree", item.key, {**item.body, "cells": cells}, version)
+        return Placed((edit,), f"placed {name}")
+
+    return await kept(request, sheet, placed)
 
 
 async def undo(request: Request) -> Response:
     """Take back the last change."""
-    drawer = desk_of(request).drawer
-    done = await run_in_threadpool(drawer.undo, (await sheet_of(request)).stored.id)
+    survey = (await sheet_of(request)).stored.id
+    done = await once(request, survey, lambda drawer: drawer.undo(survey))
     return _undone(done, "There is nothing to take back.")
 
 
@@ -217,15 +211,15 @@ async def undo_page(request: Request) -> Response:
     """Take back the last change, from a page without scripts."""
     sheet = await sheet_of(request)
     form = await request.form()
-    await run_in_threadpool(desk_of(request).drawer.undo, sheet.stored.id)
+    await once(request, sheet.stored.id, lambda drawer: drawer.undo(sheet.stored.id))
     back = back_of(form, f"/surveys/{sheet.stored.id}/trees")
     return RedirectResponse(back, status_code=303)
 
 
 async def redo(request: Request) -> Response:
     """Do again what was taken back."""
-    drawer = desk_of(request).drawer
-    done = await run_in_threadpool(drawer.redo, (await sheet_of(request)).stored.id)
+    survey = (await sheet_of(request)).stored.id
+    done = await once(request, survey, lambda drawer: drawer.redo(survey))
     return _undone(done, "There is nothing to do again.")
 
 

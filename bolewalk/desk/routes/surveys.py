@@ -11,8 +11,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.accounts.access import own_place
-from bolewalk.desk.desk import Desk
+from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.pages import page
+from bolewalk.desk.routes.keeping import sending
 from bolewalk.desk.routes.parsing import desk_of
 from bolewalk.desk.uploads import LIMIT_BYTES, UploadError, lay_out_checked
 from bolewalk.desk.views.surveys import new_survey, surveys_view
@@ -56,9 +57,8 @@ async def begin(request: Request) -> Response:
     told = new_survey(*(str(form.get(k, "")) for k in ("name", "visited", "units", "purpose")))
     if isinstance(told, list):
         return await _listed(request, *told)
-    drawer = desk_of(request).drawer
     number = await run_in_threadpool(
-        drawer.begin, told.name, told.visited, told.units, told.purpose
+        (await sending(request)).begin, told.name, told.visited, told.units, told.purpose
     )
     return RedirectResponse(f"/surveys/{number}/trees", status_code=303)
 
@@ -77,16 +77,16 @@ async def bring_in(request: Request) -> Response:
             return await _listed(request, "Choose the survey's folder, or a zip of it.")
         sent = [(f.filename or "", f.file) for f in files]
         try:
-            number = await run_in_threadpool(_taken_in, desk_of(request), sent)
+            number = await run_in_threadpool(_taken_in, await sending(request), sent)
         except (UploadError, SurveyUnreadableError, StoreError, OSError) as e:
             return await _listed(request, *str(e).splitlines())
     return RedirectResponse(f"/surveys/{number}/site", status_code=303)
 
 
-def _taken_in(desk: Desk, sent: list[tuple[str, BinaryIO]]) -> int:
+def _taken_in(drawer: Drawer, sent: list[tuple[str, BinaryIO]]) -> int:
     with tempfile.TemporaryDirectory() as made:
         folder = lay_out_checked(sent, Path(made))
-        return desk.drawer.bring_in(folder)
+        return drawer.bring_in(folder)
 
 
 async def set_type(request: Request) -> Response:

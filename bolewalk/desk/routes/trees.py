@@ -6,14 +6,15 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from bolewalk.desk.desk import glimpse
-from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
+from bolewalk.desk.routes.keeping import once
 from bolewalk.desk.routes.parsing import desk_of, sheet_of
 from bolewalk.desk.views.one_tree import OneTreeView, one_tree_view
 from bolewalk.desk.views.pictures import tree_pictures
 from bolewalk.desk.views.trees import clash_view, row_view, trees_view
 from bolewalk.store.edits import new_tree, remove
-from bolewalk.store.items import Conflict, Edit, Item
+from bolewalk.store.items import Applied, Conflict, Edit, Item
 
 __all__ = ["add_row", "change_row", "remove_row", "row", "tree", "trees"]
 
@@ -45,20 +46,22 @@ async def change_row(request: Request) -> Response:
     """Keep the cells of a row, or show the conflict where someone else changed it."""
     sheet = await sheet_of(request)
     form = await request.form()
-    item = _item(sheet, request.path_params["key"])
+    key = request.path_params["key"]
     try:
         version = int(str(form.get("version", "")))
     except ValueError:
         raise HTTPException(400, "version: a whole number") from None
     cells = {k[5:]: str(v) for k, v in form.items() if k.startswith("cell.")}
-    # The row is laid over what the person saw, so that a change of another cell by someone else
-    # is a conflict to be looked at and not silently undone.
-    body = {**(item.body or {}), "cells": {**(item.body or {}).get("cells", {}), **cells}}
-    edit = Edit("tree", item.key, body, version)
-    drawer = desk_of(request).drawer
-    done = await run_in_threadpool(
-        drawer.change, sheet.stored.id, (edit,), note=f"changed {cells.get('tree', item.key)}"
-    )
+
+    def act(drawer: Drawer) -> Applied | Conflict:
+        item = _item(sheet, key)
+        # The row is laid over what the person saw, so that a change of another cell by someone
+        # else is a conflict to be looked at and not silently undone.
+        body = {**(item.body or {}), "cells": {**(item.body or {}).get("cells", {}), **cells}}
+        edit = Edit("tree", key, body, version)
+        return drawer.change(sheet.stored.id, (edit,), note=f"changed {cells.get('tree', key)}")
+
+    done = await once(request, sheet.stored.id, act)
     now = await sheet_of(request)
     if isinstance(done, Conflict):
         view = clash_view(now, glimpse(now), done.clashes[0])
@@ -66,7 +69,7 @@ async def change_row(request: Request) -> Response:
         return page(request, "clash", view, status=409, headers=headers)
     if "hx-request" in request.headers:
         return _row(request, now, editing=False, said="Kept.")
-    return RedirectResponse(f"{_trees(request)}#{item.key}", status_code=303)
+    return RedirectResponse(f"{_trees(request)}#{key}", status_code=303)
 
 
 async def add_row(request: Request) -> Response:
@@ -77,9 +80,10 @@ async def add_row(request: Request) -> Response:
     if not cells["tree"]:
         raise HTTPException(422, "A tree needs a number of its own.")
     edit = new_tree({k: v for k, v in cells.items() if v})
-    drawer = desk_of(request).drawer
     note = f"added {cells['tree']}"
-    done = await run_in_threadpool(drawer.change, sheet.stored.id, (edit,), note=note)
+    done = await once(
+        request, sheet.stored.id, lambda drawer: drawer.change(sheet.stored.id, (edit,), note=note)
+    )
     if isinstance(done, Conflict):
         raise HTTPException(409, "someone else added a row in the same moment; try again")
     return RedirectResponse(f"{_trees(request)}/rows/{done.items[0].key}?edit=1", status_code=303)
@@ -88,10 +92,13 @@ async def add_row(request: Request) -> Response:
 async def remove_row(request: Request) -> Response:
     """Take a row out of the table; undo brings it back."""
     sheet = await sheet_of(request)
-    item = _item(sheet, request.path_params["key"])
-    drawer = desk_of(request).drawer
-    note = f"took out {(item.body or {})['cells'].get('tree', item.key)}"
-    await run_in_threadpool(drawer.change, sheet.stored.id, (remove(item),), note=note)
+
+    def act(drawer: Drawer) -> Applied | Conflict:
+        item = _item(sheet, request.path_params["key"])
+        note = f"took out {(item.body or {})['cells'].get('tree', item.key)}"
+        return drawer.change(sheet.stored.id, (remove(item),), note=note)
+
+    await once(request, sheet.stored.id, act)
     return RedirectResponse(_trees(request), status_code=303)
 
 

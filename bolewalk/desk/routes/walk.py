@@ -6,13 +6,14 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from bolewalk.desk.desk import glimpse
-from bolewalk.desk.drawer import Sheet
+from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
-from bolewalk.desk.routes.parsing import desk_of, sheet_of
+from bolewalk.desk.routes.keeping import once
+from bolewalk.desk.routes.parsing import sheet_of
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.walk import recordings_of, walk_view
 from bolewalk.desk.walking import WalkError, accepting, discarding, merging, splitting
-from bolewalk.store.items import Conflict, Edit
+from bolewalk.store.items import Applied, Conflict, Edit
 from bolewalk.walk.draft import DraftTree
 
 __all__ = ["decide", "recording", "walk"]
@@ -37,16 +38,17 @@ async def decide(request: Request) -> Response:
     tree = next((t for t in trees if t.id == request.path_params["found"]), None)
     if tree is None:
         raise HTTPException(404, "no such tree was found on this walk")
+    note = f"{told.get('do', '')}: {tree.species.label} of the walk"
+
+    def act(drawer: Drawer) -> Applied | Conflict:
+        return drawer.change(sheet.stored.id, _edits(sheet, tree, told), note=note)
+
     try:
-        edits = _edits(sheet, tree, told)
+        done = await once(request, sheet.stored.id, act)
     except WalkError as e:
         say = str(e)
         view = await run_in_threadpool(lambda: walk_view(sheet, glimpse(sheet), say=say))
         return page(request, "walk", view, status=422)
-    note = f"{told.get('do', '')}: {tree.species.label} of the walk"
-    done = await run_in_threadpool(
-        desk_of(request).drawer.change, sheet.stored.id, edits, note=note
-    )
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has decided this in the meantime: look at it again."

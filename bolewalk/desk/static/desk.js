@@ -1,6 +1,8 @@
 // @ts-check
 /** What every page does: say when the desk is gone, keep what was typed, send it when it is back. */
 
+import { idOf, isAnswered, isBack, leaves, wordsOf } from "./sends.js";
+
 const lost = /** @type {HTMLElement} */ (document.getElementById("lost"));
 const GONE = "The desk does not answer. What you typed and did is kept on this page and is sent as soon as it answers again; leave the page open.";
 const BACK = "The desk answers again; what was waiting has been sent.";
@@ -68,20 +70,39 @@ window.addEventListener("beforeunload", (event) => {
  * @returns {Promise<any>}
  */
 export async function send(address, options = {}) {
+  const body = options.body === undefined ? undefined : JSON.stringify(options.body);
+  const method = options.method ?? (body === undefined ? "GET" : "POST");
+  if (body === undefined || options.patient === false) return answerOf(await reach(address, { method, body, signal: options.signal }, false));
+  const what = `${method} ${address} ${body}`;
+  const id = idOf(what);
+  leaves(id);
+  try {
+    const response = await reach(address, { method, body, signal: options.signal, headers: { "x-send": id } }, true);
+    // A desk that stumbled may have kept it all the same.
+    if (response.status < 500) isAnswered(what, id);
+    return await answerOf(response);
+  } finally {
+    isBack(id);
+  }
+}
+
+/**
+ * @param {string} address
+ * @param {{method: string, body?: string, signal?: AbortSignal, headers?: Record<string, string>}} asked
+ * @param {boolean} patient
+ * @returns {Promise<Response>}
+ */
+async function reach(address, asked, patient) {
+  const headers = { ...token, ...(asked.body === undefined ? {} : { "content-type": "application/json" }), ...asked.headers };
   /** @type {Response | null} */
   let response = null;
   let late = false;
   while (!response) {
     try {
-      response = await fetch(address, {
-        method: options.method ?? (options.body === undefined ? "GET" : "POST"),
-        headers: { ...token, ...(options.body === undefined ? {} : { "content-type": "application/json" }) },
-        body: options.body === undefined ? undefined : JSON.stringify(options.body),
-        signal: options.signal,
-      });
+      response = await fetch(address, { ...asked, headers });
     } catch (error) {
       if (error instanceof DOMException && error.name === "AbortError") throw error;
-      if (options.body === undefined || options.patient === false) {
+      if (!patient) {
         sayLost(GONE);
         void back().then(() => { if (!waiting && lost.textContent === GONE) sayLost(""); });
         throw new Error("The desk does not answer.");
@@ -92,6 +113,11 @@ export async function send(address, options = {}) {
   }
   if (late) sayBack();
   else if (lost.textContent !== BACK && !waiting) sayLost("");
+  return response;
+}
+
+/** @param {Response} response @returns {Promise<any>} */
+async function answerOf(response) {
   const answer = await response.json().catch(() => ({ say: `The desk answered ${response.status}.` }));
   if (!response.ok) {
     const error = new Error(answer.say ?? `The desk answered ${response.status}.`);
@@ -114,13 +140,19 @@ function keyOf(form) {
   return `typed:${location.pathname}${location.search}:${form.dataset.keep}`;
 }
 
-/** @returns {string[]} */
+/** Forms the browser was sending when it left the page before. @returns {{key: string, what: string, id: string}[]} */
 function sent() {
   return JSON.parse(sessionStorage.getItem(SENT) ?? "[]");
 }
 
-const arrived = /** @type {any} */ (performance.getEntriesByType("navigation")[0])?.responseStatus;
-if (!arrived || arrived < 400) for (const key of sent()) sessionStorage.removeItem(key);
+// The desk leads on from what it took and says what it refuses. A page that was gone back to, or
+// asked for by its address, tells nothing of what was sent before.
+const arrival = /** @type {any} */ (performance.getEntriesByType("navigation")[0] ?? {});
+const refused = arrival.responseStatus >= 400 && arrival.responseStatus < 500;
+for (const { key, what, id } of sent()) {
+  if (arrival.redirectCount > 0) sessionStorage.removeItem(key);
+  if (arrival.redirectCount > 0 || refused) isAnswered(what, id);
+}
 sessionStorage.removeItem(SENT);
 
 for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll("form[data-keep]"))) {
@@ -156,12 +188,15 @@ window.addEventListener("submit", (event) => {
   const form = event.target;
   if (!(form instanceof HTMLFormElement) || event.defaultPrevented || form.method !== "post") return;
   if (form.hasAttribute("hx-post")) return;
+  const by = event instanceof SubmitEvent ? event.submitter : null;
   if (open.delete(form)) {
-    if (form.dataset.keep) sessionStorage.setItem(SENT, JSON.stringify([...sent(), keyOf(form)]));
+    const what = wordsOf(form.action, new FormData(form, by));
+    const id = idOf(what);
+    sendField(form).value = id;
+    sessionStorage.setItem(SENT, JSON.stringify([...sent(), { key: keyOf(form), what, id }]));
     return;
   }
   event.preventDefault();
-  const by = event instanceof SubmitEvent ? event.submitter : null;
   void (async () => {
     if (!(await answers())) {
       await waitForDesk();
@@ -172,10 +207,37 @@ window.addEventListener("submit", (event) => {
   })();
 });
 
+/** @param {HTMLFormElement} form */
+function sendField(form) {
+  const there = form.querySelector('input[type="hidden"][name="send"]');
+  if (there instanceof HTMLInputElement) return there;
+  const made = document.createElement("input");
+  made.type = "hidden";
+  made.name = "send";
+  form.append(made);
+  return made;
+}
+
 // --- parts of a page sent by htmx -------------------------------------------------------------------
 
 document.body.addEventListener("htmx:config:request", (event) => {
-  Object.assign(/** @type {CustomEvent} */ (event).detail.ctx.request.headers, token);
+  const { ctx } = /** @type {CustomEvent} */ (event).detail;
+  Object.assign(ctx.request.headers, token);
+  if (ctx.request.method === "GET") return;
+  ctx.what = wordsOf(ctx.request.action, ctx.request.body);
+  ctx.id = idOf(ctx.what);
+  leaves(ctx.id);
+  ctx.request.headers["x-send"] = ctx.id;
+});
+
+document.body.addEventListener("htmx:after:request", (event) => {
+  const { ctx } = /** @type {CustomEvent} */ (event).detail;
+  if (ctx.id && ctx.response.status < 500) isAnswered(ctx.what, ctx.id);
+});
+
+document.body.addEventListener("htmx:finally:request", (event) => {
+  const { ctx } = /** @type {CustomEvent} */ (event).detail;
+  if (ctx.id) isBack(ctx.id);
 });
 
 document.body.addEventListener("htmx:error", (event) => {
