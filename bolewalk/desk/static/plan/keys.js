@@ -46,14 +46,23 @@ function leave() {
 }
 
 host.addEventListener("keydown", (event) => {
-  const far = (unit === "ft" ? 1 : 0.25) * (event.shiftKey ? 10 : 1);
+  const times = event.shiftKey ? 10 : 1;
+  const go = (/** @type {number} */ dx, /** @type {number} */ dy) => {
+    const far = times * (unit === "ft" ? 1 : 0.25);
+    // A point of a picture is set by what is seen: on the screen, not on the site.
+    if (now.mode === "point") tell("cross", [2 * times * dx, 2 * times * dy]);
+    else step(far * dx, far * dy);
+  };
   /** @type {Record<string, () => void>} */
   const keys = {
-    ArrowUp: () => step(0, far),
-    ArrowDown: () => step(0, -far),
-    ArrowLeft: () => step(-far, 0),
-    ArrowRight: () => step(far, 0),
-    Enter: () => { stopPutting(); void keepTrial(); },
+    ArrowUp: () => go(0, 1),
+    ArrowDown: () => go(0, -1),
+    ArrowLeft: () => go(-1, 0),
+    ArrowRight: () => go(1, 0),
+    Enter: () => {
+      if (now.mode === "point") tell("mark");
+      else { stopPutting(); void keepTrial(); }
+    },
     Escape: leave,
     "+": doing.in,
     "=": doing.in,

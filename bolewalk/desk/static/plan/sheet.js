@@ -23,7 +23,8 @@ const listeners = new Map();
 
 /**
  * Be told when something happens: "given" (a new state), "tree" (one tree is known better),
- * "selected", "redraw", "listed" (works came or went).
+ * "selected", "redraw", "listed" (works came or went), "cross" and "mark" (the cross over a picture is
+ * moved, by pixels of the screen, or set).
  * @param {string} name
  * @param {(detail?: any) => void} listener
  */

@@ -17,6 +17,10 @@ const POINTS = ["first", "second"];
 let pictures = [];
 /** The picture being placed, laid loosely over the view. @type {{picture: Picture, corners: Point[]} | null} */
 let loose = null;
+const zooming = map.getInteractions().getArray().find((/** @type {any} */ i) => i instanceof ol.interaction.DoubleClickZoom);
+
+/** Where the cross stands that the arrow keys move. @type {Point} */
+let cross = [0, 0];
 
 /** @param {string} words */
 function say(words) {
@@ -60,6 +64,31 @@ when("shown", () => layer.setVisible(look.shown.underlay !== false));
 
 function redraw() {
   source.changed();
+}
+
+const marks = new ol.source.Vector();
+const marked = new ol.layer.Vector({
+  source: marks,
+  zIndex: 20,
+  style: (/** @type {any} */ feature) => new ol.style.Style({
+    image: new ol.style.RegularShape({
+      points: 4, radius: feature.get("cross") ? 16 : 9, radius2: 0,
+      angle: feature.get("cross") ? 0 : Math.PI / 4,
+      stroke: new ol.style.Stroke({ color: look.inks.accent, width: 2 }),
+    }),
+  }),
+});
+marked.set("pick", false);
+map.addLayer(marked);
+
+/** The cross that the keys move, and the points that are set. */
+function showMarks() {
+  marks.clear();
+  if (!loose) return;
+  const { corners, picture } = loose;
+  const set = POINTS.map(pair).filter((p) => p !== null).map((p) => surveyAt(corners, picture, p));
+  for (const at of set) marks.addFeature(new ol.Feature(new ol.geom.Point(at)));
+  if (now.mode === "point") marks.addFeature(new ol.Feature({ geometry: new ol.geom.Point(cross), cross: true }));
 }
 
 /** @param {any} told what the desk gave */
@@ -120,35 +149,61 @@ function begin() {
   now.mode = "point";
   host.classList.add("drawing");
   for (const name of POINTS) field(name).value = "";
+  // Two points clicked in quick order are no double click.
+  zooming?.setActive(false);
+  cross = /** @type {Point} */ ([...view.getCenter()]);
   redraw();
+  showMarks();
   host.scrollIntoView({ block: "nearest" });
-  say("Click the first of two points that are far apart and known on the site.");
+  host.focus();
+  say("Click the first of two points that are far apart and known on the site, or move the cross there with the arrow keys and press Enter.");
 }
 
 function end() {
   loose = null;
+  zooming?.setActive(true);
   if (now.mode === "point") now.mode = "";
   host.classList.remove("drawing");
   redraw();
+  showMarks();
 }
 when("left", () => { end(); say("Left as it was."); });
 
-map.on("click", (/** @type {any} */ event) => {
+/** @param {Point} pixel @param {Picture} picture */
+function beside(pixel, picture) {
+  return pixel[0] < 0 || pixel[1] < 0 || pixel[0] > picture.width || pixel[1] > picture.height;
+}
+
+/** Set the next of the two points. @param {Point} at of the survey */
+function mark(at) {
   if (now.mode !== "point" || !loose) return;
   const name = POINTS.find((n) => !field(n).value);
   if (!name) return;
-  const pixel = pixelAt(loose.corners, loose.picture, event.coordinate);
-  if (pixel[0] < 0 || pixel[1] < 0 || pixel[0] > loose.picture.width || pixel[1] > loose.picture.height) {
-    say("That is beside the picture: click on it.");
+  const pixel = pixelAt(loose.corners, loose.picture, at);
+  if (beside(pixel, loose.picture)) {
+    say("That is beside the picture: choose a point on it.");
     return;
   }
   field(name).value = pixel.map((v) => v.toFixed(1)).join(", ");
   field(name).dispatchEvent(new Event("input", { bubbles: true }));
+  showMarks();
   if (name === "first") say("Now the second point.");
   else {
     say("Type how far apart they are, or where both lie, and place it.");
     field("distance").focus();
   }
+}
+
+map.on("click", (/** @type {any} */ event) => mark(event.coordinate));
+when("mark", () => mark(cross));
+when("cross", (/** @type {Point} */ by) => {
+  if (!loose) return;
+  const r = view.getResolution();
+  cross = [cross[0] + by[0] * r, cross[1] + by[1] * r];
+  if (!ol.extent.containsCoordinate(view.calculateExtent(map.getSize()), cross)) view.setCenter(cross);
+  showMarks();
+  const pixel = pixelAt(loose.corners, loose.picture, cross);
+  say(beside(pixel, loose.picture) ? "The cross is beside the picture." : `The cross is at ${pixel.map((v) => v.toFixed(0)).join(", ")}.`);
 });
 
 /** @param {string} name @returns {Point | null} */
