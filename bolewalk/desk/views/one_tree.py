@@ -10,14 +10,16 @@ from markupsafe import Markup
 
 from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
+from bolewalk.desk.views.asked import AskedRow, asked_rows
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.history import ChangeLine, change_lines
 from bolewalk.desk.views.pictures import TreePictures
-from bolewalk.desk.views.questions import AskedRow, GivenAnswer, asked_rows, given_answers
+from bolewalk.desk.views.questions import GivenAnswer, given_answers
 from bolewalk.desk.views.rules import TreeRuleTexts, tree_rules
 from bolewalk.impact.results import COMPASS, TreeImpact
 from bolewalk.model.figures import Figure
 from bolewalk.model.trees import Tree
+from bolewalk.papers.cut_rows import cut_rows
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.tables import loss_row
@@ -87,6 +89,7 @@ class OneTreeView:
     rose: Markup | None
     compass: tuple[str, ...]
     cuts: tuple[tuple[str, tuple[str, ...]], ...]
+    cut_notes: tuple[str, ...]
     length_unit: str
     crown: tuple[tuple[str, str], ...]
     questions: tuple[AskedRow, ...]
@@ -149,6 +152,7 @@ def one_tree_view(
         rose=_rose(reading, impact),
         compass=COMPASS,
         cuts=_cuts(reading, impact),
+        cut_notes=_cut_notes(reading, impact),
         length_unit=reading.speaker.amounts.length_unit,
         crown=_crown(reading, impact),
         questions=asked_rows(alone),
@@ -259,19 +263,11 @@ def _rose(reading: Reading, impact: TreeImpact) -> Markup | None:
 
 
 def _cuts(reading: Reading, impact: TreeImpact) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    cut = impact.nearest_cut
-    if cut is None:
-        return ()
-    words, amounts = reading.labels("report"), reading.speaker.amounts
-    rows = []
-    for level, distances in (("keep", cut.keep), ("keep_if", cut.keep_if)):
-        cells = [distances.get(c) for c in COMPASS]
-        if any(c is not None for c in cells):
-            rows.append((
-                words[f"level_{level}"],
-                tuple(DASH if c is None else amounts.length_number(c) for c in cells),
-            ))  # fmt: skip
-    return tuple(rows)
+    return tuple((row["label"], tuple(row["cells"])) for row in cut_rows(reading, impact))
+
+
+def _cut_notes(reading: Reading, impact: TreeImpact) -> tuple[str, ...]:
+    return () if impact.nearest_cut is None else tuple(reading.texts(impact.nearest_cut.notes))
 
 
 def _crown(reading: Reading, impact: TreeImpact) -> tuple[tuple[str, str], ...]:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from bolewalk.desk.views.questions import AskedRow, owner_rows
+from bolewalk.desk.views.asked import AskedRow, owner_rows
 from bolewalk.papers.reading import Reading
 from bolewalk.papers.rules_texts import rules_data
 from bolewalk.papers.write import reading_of
