@@ -2,7 +2,7 @@
 
     python bench/desk.py
 
-Prints milliseconds and bytes as JSON; DESIGN: first page under 300 ms and 1 MB, a drag under
+Prints milliseconds and bytes as JSON. Wanted: first page under 300 ms and 1 MB, a drag under
 50 ms at the 95th percentile. Trees, piles and trenches are invented, seeded.
 """
 

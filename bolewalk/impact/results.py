@@ -53,7 +53,7 @@ class RootZone:
 
 @dataclass(frozen=True, slots=True)
 class RootLoss:
-    """Root loss of one tree from one set of works. Definitions: DESIGN of the root page in docs.
+    """Root loss of one tree from one set of works. Definitions: docs/roots.md.
 
     Shares in percent of the zone. `nearest_cut_m` None = no severing footprint at all.
     `severed_pct_range` is (all piles dodged, all piles blind). `best_half_bearing` None = every

@@ -1,4 +1,4 @@
-"""Whole trees against whole surveys: the acceptance scenarios, and what stays the same."""
+"""Whole trees against whole surveys: worked scenarios, and what stays the same."""
 
 import math
 from dataclasses import replace
@@ -32,8 +32,8 @@ def patio(cut_ft: float, **kw):
 
 
 @pytest.mark.parametrize(("inches", "pct"), [((14.0,), 28), ((9.75,), 19), ((8.2,), 14)])
-def test_s1_patio_at_five_feet(inches, pct) -> None:
-    # Acceptance scenario S1: 28, 19 and 14 % for zones of 14, 9.75 and 8.2 ft.
+def test_patio_at_five_feet(inches, pct) -> None:
+    # Circle segments, to whole percents: 28, 19 and 14 % for zones of 14, 9.75 and 8.2 ft.
     one = tree(cm=tuple(v * 2.54 for v in inches))
     impact = assess_tree(one, survey([one], [patio(5.0)]))
     assert impact.zone is not None
@@ -45,7 +45,7 @@ def test_s1_patio_at_five_feet(inches, pct) -> None:
     )
 
 
-def test_s1_stems_leave_the_verdict_open_and_ask_which_rule_counts() -> None:
+def test_stems_leave_the_verdict_open_and_ask_which_rule_counts() -> None:
     # At 6.5 ft the equal-area stem (8.2 in) loses 5 %, the half rule (9.75 in) 11 %; under the sum
     # (14 in) the cut comes inside the structural radius of 7 ft (AS 4970 formula).
     one = tree(cm=tuple(v * 2.54 for v in (5.5, 4.5, 4.0)))
@@ -61,7 +61,7 @@ def test_s1_stems_leave_the_verdict_open_and_ask_which_rule_counts() -> None:
     assert [q.fact for q in again.questions] == ["T1.diameter"]
 
 
-def test_s6_path_edge_inside_three_trunks() -> None:
+def test_path_edge_inside_three_trunks() -> None:
     one = tree(cm=(26 * 2.54,))
     impact = assess_tree(one, survey([one], [patio(5.0)]))
     assert impact.verdict is not None
@@ -70,7 +70,7 @@ def test_s6_path_edge_inside_three_trunks() -> None:
     assert impact.verdict.now == "redesign"
 
 
-def test_s8_fill_over_a_third_of_an_oak() -> None:
+def test_fill_over_a_third_of_an_oak() -> None:
     # Zone 34 ft, 3,632 sq ft; fill over 35 % of it: the segment at distance k with share 0.35.
     one = tree(cm=(34 * 2.54,), species=Species("Quercus agrifolia", "coast live oak", "oak"))
     low, high = 0.0, 1.0

@@ -51,7 +51,7 @@ def exact(**kw: Any) -> Tree:
 
 
 def test_on_open_ground_the_band_is_trunk_and_position_by_hand() -> None:
-    # 12 x 0.40 m = 4.8 m; 10 % is reached at 0.6870 R (standards collection AC-20).
+    # 12 x 0.40 m = 4.8 m; 10 % is reached at 0.6870 R (inverse of the circle segment).
     cut = cut_of(survey(tree=exact(offset_m=0.5)))
     assert cut.keep["E"] == pytest.approx(0.6870 * 4.8, abs=0.0005)
     inner, outer = cut.keep_span["E"]

@@ -44,8 +44,8 @@ def wedge(share: float, radius: float, depth: float | None, **kw: Any) -> Work:
     return Work("F1", "fill", (Part("polygon", ring),), depth_m=deep, **kw)
 
 
-def test_scenario_s8_fill_over_a_protected_oak() -> None:
-    # JOB S8: 34 in, zone 34 ft, 3,632 sq ft; 35 % = 1,271 sq ft x 14 in = 55 cu yd in place,
+def test_fill_over_a_protected_oak() -> None:
+    # By hand: 34 in, zone 34 ft, 3,632 sq ft; 35 % = 1,271 sq ft x 14 in = 55 cu yd in place,
     # about 69 loose (25 % swell), 7 ten-yard loads.
     oak = tree(cm=(34 * 2.54,))
     found = judged(oak, wedge(0.35, 34 * FT, 14 * IN, phase="existing"))

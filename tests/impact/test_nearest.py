@@ -34,7 +34,7 @@ def trench(bearing_deg: float, distance: float, length: float, width: float = 0.
 
 
 def test_open_ground() -> None:
-    # Standards collection AC-20: 10 % at 0.6870 R, 25 % at 0.4040 R. Best half is whole.
+    # Inverse of the circle segment: 10 % at 0.6870 R, 25 % at 0.4040 R. Best half is whole.
     found = nearest_allowed_cuts(
         np.zeros((1, 2)), [disc_zone(6.0)], Scene([]), [LIMITS], ["keep"], bearings=16
     )[0]
@@ -58,7 +58,7 @@ def test_lost_already() -> None:
     assert set(found.keep.values()) == {None}
     assert set(found.limit_keep.values()) == {"already"}
     # By hand: the western half is the one left whole; it may lose 10 %, 5 % of the disc, which a
-    # straight cut takes at 0.8054 R (AC-20).
+    # straight cut takes at 0.8054 R (the same inverse).
     assert found.limit_keep_if["W"] == "best_half"
     assert found.keep_if["W"] == pytest.approx(6 * 0.8054, abs=0.0005)
     gone = nearest_allowed_cuts(np.zeros((1, 2)), [zone], scene, [LIMITS], ["redesign"])[0]

@@ -68,9 +68,9 @@ def test_counted_rays(case: dict) -> None:
 
 @pytest.mark.parametrize(
     ("k", "pct"),
-    # Standards collection AC-19, circle segment (acos k - k sqrt(1 - k^2)) / pi, to 0.01.
+    # Circle segment (acos k - k sqrt(1 - k^2)) / pi, to 0.01.
     [(0.25, 34.25), (1 / 3, 29.18), (0.5, 19.55), (0.6, 14.24), (0.75, 7.21), (0.9, 1.87),
-     # AC-20, its inverse to four digits of k.
+     # Its inverse to four digits of k.
      (0.8054, 5.0), (0.6870, 10.0), (0.5851, 15.0), (0.4919, 20.0), (0.4040, 25.0), (0.3197, 30.0)],
 )  # fmt: skip
 def test_straight_cut_across(k: float, pct: float) -> None:
@@ -80,7 +80,7 @@ def test_straight_cut_across(k: float, pct: float) -> None:
     # By hand: the segment itself.
     exact = 100 * (math.acos(k) - k * math.sqrt(1 - k * k)) / math.pi
     assert one.severed_pct == pytest.approx(exact, abs=1e-11)
-    # AC-21: the same cut on both sides takes twice as much.
+    # The same cut on both sides takes twice as much.
     both = [trench_at(7 * k), trench_at(-7 * k)]
     assert root_losses((0.0, 0.0), zone, both).proposed.severed_pct == pytest.approx(2 * exact)
     # By hand: the half turned away loses nothing; with both, no half is better than another.

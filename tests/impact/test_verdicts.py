@@ -123,7 +123,7 @@ def test_distance_to_each_limit_by_hand() -> None:
     assert told["flip.structural_room"]["room_m"] == pytest.approx(0.5)
 
 
-def test_s6_five_feet_are_2_3_trunks() -> None:
+def test_five_feet_are_2_3_trunks() -> None:
     # Trunk 26 in, cut at 5 ft: 60 / 26 = 2.3 trunk diameters, inside the 3 of the pull tests.
     s = standing(loss(severed_pct=30.0, nearest_cut_m=5 * FT), zone=zone(26 * FT, 2.9, 26 * 2.54))
     told = {b.code: dict(b.values) for b in verdict(s, T).because}
@@ -146,7 +146,7 @@ def test_trunk_figures_on_both_sides(times, code) -> None:
     assert said == ([code] if code else [])
 
 
-def test_s8_cover_over_a_third_is_kept_on_conditions() -> None:
+def test_cover_over_a_third_is_kept_on_conditions() -> None:
     # 34 in at one foot an inch: 34 ft, 3,632 sq ft; 35 % covered by fill, nothing cut.
     assert math.pi * 34**2 == pytest.approx(3632, abs=0.5)
     v = verdict(standing(loss(covered_pct=35.0), zone=zone(34 * FT, 3.0, 34 * 2.54)), T)

@@ -18,27 +18,27 @@ FT = 0.3048
 @pytest.mark.parametrize(
     ("method", "stems_cm", "radius_m"),
     [
-        # BS 5837:2012, 12 x trunk: standards collection AC-1 to AC-6, by arithmetic.
+        # BS 5837:2012, 12 x trunk, by arithmetic.
         ("bs5837-2012", (7.5,), 0.90),
         ("bs5837-2012", (10.0,), 1.20),
         ("bs5837-2012", (30.0,), 3.60),
         ("bs5837-2012", (50.0,), 6.00),
         ("bs5837-2012", (75.0,), 9.00),
         ("bs5837-2012", (100.0,), 12.00),
-        # AC-7, AC-8: at the published cap of 15 m (707 m2), and past it.
+        # At the published cap of 15 m (707 m2), and past it.
         ("bs5837-2012", (125.0,), 15.00),
         ("bs5837-2012", (160.0,), 15.00),
-        # AC-9: equal area of three stems, 438.7 mm. AC-10: six stems of mean 200 mm, from memory.
+        # Equal area of three stems, 438.7 mm; six stems of mean 200 mm, from memory.
         ("bs5837-2012", (30.0, 25.0, 20.0), 5.26),
         ("bs5837-2012", (20.0,) * 6, 5.88),
-        # AC-11, AC-12 (floor), X-A3 (read: 3.84 printed as 3.8).
+        # By arithmetic; the floor, from memory; 3.84 is printed as 3.8 (read).
         ("as4970-2009", (40.0,), 4.80),
         ("as4970-2009", (10.0,), 2.00),
         ("as4970-2009", (32.0,), 3.84),
         # The cap of 15 m, from memory: one side and the other.
         ("as4970-2009", (124.0,), 14.88),
         ("as4970-2009", (126.0,), 15.00),
-        # AC-17, published: 1 ft per inch, 20 in -> 20 ft. By hand: 3-4-5, 50 in -> 50 ft.
+        # Published: 1 ft per inch, 20 in -> 20 ft. By hand: 3-4-5, 50 in -> 50 ft.
         ("inch-foot", (20 * IN,), 20 * FT),
         ("inch-foot", (30 * IN, 40 * IN), 50 * FT),
     ],
@@ -52,7 +52,7 @@ def test_radius(method: str, stems_cm: tuple[float, ...], radius_m: float) -> No
 
 
 def test_areas_as_printed() -> None:
-    # AC-1 to AC-8: m2, whole numbers.
+    # m2, whole numbers.
     printed = {7.5: 3, 10: 5, 30: 41, 50: 113, 75: 254, 100: 452, 125: 707, 160: 707}
     for cm, m2 in printed.items():
         zone = root_zone(tree(cm=(float(cm),)), "bs5837-2012")
@@ -61,7 +61,7 @@ def test_areas_as_printed() -> None:
 
 
 def test_larger_published_rule() -> None:
-    # AC-18, published example (NC State Extension): a 12 in trunk at least 15 ft, 1.25 ft an inch;
+    # Published example (NC State Extension): a 12 in trunk at least 15 ft, 1.25 ft an inch;
     # the same factor as an over-mature tree of moderate tolerance in the table from memory.
     given = tree(cm=(12 * IN,), age="over-mature", tolerance="moderate")
     zone = root_zone(given, "tolerance-age")
@@ -81,7 +81,7 @@ def test_larger_published_rule() -> None:
     ],
 )  # fmt: skip
 def test_tolerance_and_age(tolerance: str, age: str | None, ft_per_in: float) -> None:
-    # AC-26: 30 in, over-mature, poor -> 45 ft; the other cells at the same trunk.
+    # Its own example: 30 in, over-mature, poor -> 45 ft; the other cells at the same trunk.
     zone = root_zone(tree(cm=(30 * IN,), tolerance=tolerance, age=age), "tolerance-age")
     assert zone is not None
     assert zone.radius_m == pytest.approx(30 * ft_per_in * FT)
@@ -97,7 +97,7 @@ def test_tolerance_unknown_counts_as_moderate() -> None:
 
 @pytest.mark.parametrize(
     ("cm", "radius_m"),
-    # AC-13 to AC-16; X-A4: 2.67 m at 0.60 m, not the 8.06 m of a known slip.
+    # By arithmetic: 2.67 m at 0.60 m, not the 8.06 m of a known slip.
     [(45.0, 2.366), (80.0, 3.013), (100.0, 3.309), (15.0, 1.5), (14.9, 1.5), (60.0, 2.67)],
 )
 def test_structural_radius(cm: float, radius_m: float) -> None:
@@ -112,7 +112,7 @@ def test_structural_radius_goes_by_the_flare_where_it_was_measured() -> None:
     assert flared is not None
     assert borrowed is not None
     assert (bare.structural_by, flared.structural_by) == ("trunk", "flare")
-    assert flared.structural_radius_m == pytest.approx(3.013, abs=0.0005)  # AC-14
+    assert flared.structural_radius_m == pytest.approx(3.013, abs=0.0005)  # as above
     assert bare.structural_radius_m == borrowed.structural_radius_m
     assert {n.code for n in bare.notes} == {"zone.structural_on_trunk"}
     assert flared.notes == ()
@@ -121,7 +121,7 @@ def test_structural_radius_goes_by_the_flare_where_it_was_measured() -> None:
 
 @pytest.mark.parametrize(("form", "radius", "widened"), [(None, 4.0, 5.5), ("column", 1.0, 6.0)])
 def test_crown_and_margin(form: str | None, radius: float, widened: float) -> None:
-    # AC-23: crown 4 m + 1.5 m; columnar 1 m + 5 m.
+    # By arithmetic: crown 4 m + 1.5 m; columnar 1 m + 5 m.
     zone = root_zone(tree(crown=crown(radius), form=form), "din18920")
     assert zone is not None
     assert zone.radius_m == pytest.approx(widened)

@@ -92,7 +92,7 @@ def test_money(currency: str, digits: int, minor: int, text: str) -> None:
 
 
 def test_no_sentence_promises() -> None:
-    """The words the trade must not print, DESIGN of the papers: safe, guaranteed, approved."""
+    """The words no paper may print: safe, guaranteed, approved."""
 
     def walk(found: Any) -> list[str]:
         if isinstance(found, str):

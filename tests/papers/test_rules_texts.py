@@ -1,4 +1,4 @@
-"""What the rules say, for one tree and for the report: S1 and S6 of the trade, as printed."""
+"""What the rules say, for one tree and for the report, as printed."""
 
 from dataclasses import replace
 
@@ -67,7 +67,7 @@ def reading(tmp_path_factory: pytest.TempPathFactory) -> Reading:
 
 
 def test_three_rules_and_every_reading_of_them(reading: Reading) -> None:
-    """S1: 14.0 in by sum, 9.75 by largest and half of the rest, 8.15 by equal area; threshold 12.
+    """14.0 in by sum, 9.75 by largest and half of the rest, 8.15 by equal area; threshold 12.
 
     By hand: 5.5 + 4.5 + 4 = 14; 5.5 + (4.5 + 4) / 2 = 9.75; sqrt(30.25 + 20.25 + 16) = 8.15.
     """
@@ -90,7 +90,7 @@ def test_three_rules_and_every_reading_of_them(reading: Reading) -> None:
 
 
 def test_a_boundary_tree_blocks_removal_and_says_what_can_be_done(reading: Reading) -> None:
-    """S6: 9.8 % of the section beyond the line: (acos k - k sqrt(1 - k^2)) / pi, k = 9 / 13."""
+    """9.8 % of the section beyond the line: (acos k - k sqrt(1 - k^2)) / pi, k = 9 / 13."""
     data = tree_rules_data(reading, "T2")
     assert data is not None
     assert any("9.8 % of the trunk of tree T2 lies beyond the line" in s for s in data["leave"])

@@ -1,4 +1,4 @@
-"""Phases and keep-or-remove on paper. Sums: the published scenarios' own totals (S10, S4)."""
+"""Phases and keep-or-remove on paper. Sums: worked by hand and by trying every schedule."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -23,7 +23,7 @@ def test_schedules_stand_side_by_side_and_add_up(tmp_path: Path, catalogue: Cata
     reading = reading_of(f, catalogue=catalogue)
     data = phases_data(reading)
     assert data is not None
-    # Scenario S10, by trying every schedule: 3,120 / 3,185 / 1,890, in all 8,195.
+    # By trying every schedule: 3,120 / 3,185 / 1,890, in all 8,195.
     assert [r[1] for r in data["sums"][:4]] == ["$3,120.00", "$3,185.00", "$1,890.00", "$8,195.00"]
     assert {len(r) for r in data["rows"] + data["sums"]} == {len(data["heads"]) + 1}
     path = tmp_path / "p.pdf"
@@ -48,7 +48,7 @@ def test_keep_or_remove(tmp_path: Path, catalogue: Catalogue) -> None:
     f = replace(findings(), futures=tuple(compare_paths(c) for c in futures_of(FAN_PALM)))
     reading = reading_of(f, catalogue=catalogue)
     (case,) = futures_data(reading)
-    # Scenario S4: keep 4,790 (3 %: 3,152), remove 1,060 (3 %: 906).
+    # By hand: keep 4,790 (3 %: 3,152), remove 1,060 (3 %: 906).
     assert [r[1] for r in case["rows"]] == ["$4,790.00", "$1,060.00"]
     today = [float(r[3].replace("$", "").replace(",", "")) for r in case["rows"]]
     assert [round(t) for t in today] == [3152, 906]

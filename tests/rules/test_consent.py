@@ -1,6 +1,6 @@
 """Whose tree, who must sign, what is blocked.
 
-S6 by hand: trunk 26 in, middle 9 in from the line: k = 9/13, circle segment
+By hand: trunk 26 in, middle 9 in from the line: k = 9/13, circle segment
 (acos k - k sqrt(1 - k^2)) / pi = 9.8 %. Gap 4 in, 0.4 in of diameter a year: 4 / 0.2 = 20 years.
 """
 
@@ -121,7 +121,7 @@ def test_an_owner_said_to_be_unknown_blocks_and_a_table_without_owners_does_not(
 
 
 def test_four_inches_from_the_line_and_growing():
-    """S6's variant: reaches the line in 20 years."""
+    """The same tree reaches the line in 20 years."""
     rules = f'[[line]]\ntree = "T1"\ndistance = {17 / 12}\ngrowth = 0.4\nbasis = "fence"\n'
     got = consent(placed(), rules=rules)
     assert got.line.gap_m / 0.0254 == pytest.approx(4)

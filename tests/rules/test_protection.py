@@ -32,7 +32,7 @@ SIZED = '{{measure = "diameter", at = 4.5, stems = "{}", from = 12}}'
 
 
 def test_three_stems_read_every_way():
-    """S1: 14.0 by sum, 9.75, 8.2: one rule protects, and which one counts is not known."""
+    """14.0 by sum, 9.75, 8.2: one rule protects, and which one counts is not known."""
     got = held(tree("Acer negundo", (5.5, 4.5, 4)))
     sizes = {r.name: round(r.size_cm / CM, 2) for r in got.readings}
     assert sizes == {
