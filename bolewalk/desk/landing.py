@@ -277,7 +277,8 @@ def _trees(survey: _Survey, file: _File) -> Landing:
     read = read_columns_and_rows(file.path)
     if read is None:
         raise LandingError(
-            f"{file.name}: a table with a column “tree”, every quote closed, at most 20 MB"
+            "it cannot be read as a tree table: that needs a column “tree” with a number for each "
+            "tree, quotes in pairs, and at most 20 MB"
         )
     table = survey.files.trees or "trees.csv"
     if not survey.stored.of("tree"):

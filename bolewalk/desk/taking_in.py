@@ -69,7 +69,7 @@ def take_in(
             raise LandingError("; ".join(p.line() for p in faults))
         told = tell_kind(path, name)
         if told.kind is None:
-            raise LandingError(f"{name}: {told.why}")
+            raise LandingError(told.why)
         step("keeping it")
         with path.open("rb") as stream:
             size = path.stat().st_size

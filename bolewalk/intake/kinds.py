@@ -10,7 +10,7 @@ from bolewalk.intake.first_bytes import HEAD_BYTES, kind_of
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.intake.toml_file import TomlError, parse_toml
-from bolewalk.intake.tree_table import COLUMNS
+from bolewalk.intake.tree_table import COLUMNS, HEADINGS
 from bolewalk.walk.cues import arrow_times, line_head
 
 __all__ = ["ARRIVAL_KINDS", "ArrivalKind", "Told", "tell_kind"]
@@ -176,6 +176,7 @@ def _is_tree_table(text: str) -> bool:
         "_".join(c.strip().strip('"').lower().replace("-", " ").split())
         for c in first.split(delimiter)
     }
+    names = {HEADINGS.get(n, n) for n in names}
     required = next(iter(COLUMNS))
     return required in names or len(names & set(COLUMNS)) >= 2
 

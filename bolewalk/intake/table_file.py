@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -9,6 +10,9 @@ from bolewalk.drawing.details import Place, nearest
 from bolewalk.intake.plausible import plausible
 
 __all__ = ["read_cells", "read_header", "read_records", "read_table"]
+
+# "DBH (in)": a unit in the heading is no unit of the cells, which name their own.
+_UNIT_BEHIND = re.compile(r"_?[(\[][a-z.\"']{1,6}[)\]]$")
 
 
 def read_table(path: Path) -> list[list[str]] | None:
@@ -90,7 +94,13 @@ def _text(path: Path, whole: Place) -> str | None:
     return text
 
 
-def read_header(record: Sequence[str], known: Mapping[str, str], whole: Place) -> list[str]:
+def read_header(
+    record: Sequence[str],
+    known: Mapping[str, str],
+    whole: Place,
+    *,
+    spellings: Mapping[str, str] | None = None,
+) -> list[str]:
     """Give the column names of a header row.
 
     Parameters
@@ -100,6 +110,8 @@ def read_header(record: Sequence[str], known: Mapping[str, str], whole: Place) -
         Known column -> meaning; the first is required.
     whole : Place
         Takes the problems.
+    spellings : mapping, optional
+        Other heading -> known column; a heading read so is told.
 
     Returns
     -------
@@ -111,13 +123,19 @@ def read_header(record: Sequence[str], known: Mapping[str, str], whole: Place) -
     whole.row = 1
     for cell in record:
         raw = cell.strip()
-        name = "_".join(raw.lower().replace("-", " ").split())
+        name = _heading(raw)
+        meant = (spellings or {}).get(name, "")
+        if meant and meant not in names and meant not in map(_heading, record):
+            whole.tell(raw, None, f"the column {meant}; read as that", level="notice")
+            name = meant
         if name in known and name in names:
             whole.tell(raw, None, "each column once; the second is left out")
             name = ""
         elif name not in known:
             if raw:
-                hint = nearest(name, list(known))
+                bare = _UNIT_BEHIND.sub("", name)
+                close = (spellings or {}).get(bare, bare)
+                hint = nearest(close, list(known))
                 whole.tell(raw, None, f"a known column{hint}; kept as a note", level="notice")
             name = raw if raw not in names else ""
         names.append(name)
@@ -127,6 +145,10 @@ def read_header(record: Sequence[str], known: Mapping[str, str], whole: Place) -
         )
     whole.row = None
     return names
+
+
+def _heading(cell: str) -> str:
+    return "_".join(cell.strip().lower().replace("-", " ").split())
 
 
 def read_cells(header: Sequence[str], record: Sequence[str], place: Place) -> dict[str, str] | None:

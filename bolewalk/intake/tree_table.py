@@ -30,7 +30,7 @@ from bolewalk.model.units import (
 )
 from bolewalk.model.words import AGES, CROWN_FORMS, DECISIONS, GRADES, OWNERS, TOLERANCES
 
-__all__ = ["COLUMNS", "read_tree_records", "read_tree_table"]
+__all__ = ["COLUMNS", "HEADINGS", "read_tree_records", "read_tree_table"]
 
 COLUMNS: dict[str, str] = {
     "tree": "id, unique, required",
@@ -62,6 +62,15 @@ COLUMNS: dict[str, str] = {
 }
 """Column -> meaning. The documentation is tested against this table."""
 
+HEADINGS: dict[str, str] = {
+    "tree_no": "tree", "tree_no.": "tree", "tree_number": "tree", "tree_#": "tree",
+    "tree_id": "tree",
+    "dbh": "diameter", "trunk": "diameter", "trunk_diameter": "diameter",
+    "circumference": "girth", "easting": "x", "northing": "y",
+    "comments": "notes", "remarks": "notes", "observations": "notes",
+}  # fmt: skip
+"""Heading a table may come with -> the column it is read as, with a notice."""
+
 _WORDS: dict[str, tuple[str, ...]] = {
     "age": AGES,
     "health": GRADES,
@@ -74,7 +83,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
 # Spellings of the same word, not other words.
 _SPELLINGS = {"neighbor": "neighbour", "semimature": "semi-mature", "overmature": "over-mature"}
 _FREE = ("tag", "photo", "access", "failure", "impact", "consequence", "notes")
-_POSITION = re.compile(r"(~?)\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*(ft|m|us-ft)?", re.IGNORECASE)
+_POSITION = re.compile(r"(~?)\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*(ft|m|us-ft|')?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +148,7 @@ def read_tree_records(
     whole = Place(file, None)
     if not records:
         return (), tuple(whole.problems)
-    header = read_header(records[0], COLUMNS, whole)
+    header = read_header(records[0], COLUMNS, whole, spellings=HEADINGS)
     if "tree" not in header:
         return (), tuple(whole.problems)
     reading = _Reading(file, grid, units, name_species, whole.problems)
@@ -241,7 +250,7 @@ def _coordinate(text: str, name: str, grid: Grid, place: Place) -> float | None:
         return None
     if match.group(1):
         place.tell(name, text, "a position without ~; read as it stands", level="notice")
-    unit = (match.group(3) or "").lower()
+    unit = (match.group(3) or "").lower().replace("'", "ft")
     return value * (M_PER_UNIT[unit] if unit else grid.m_per_unit)
 
 

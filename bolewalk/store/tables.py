@@ -13,7 +13,7 @@ from tomlkit.exceptions import TOMLKitError
 from bolewalk.drawing.details import Place
 from bolewalk.intake.table_file import read_header, read_table
 from bolewalk.intake.toml_file import TomlError, parse_toml
-from bolewalk.intake.tree_table import COLUMNS
+from bolewalk.intake.tree_table import COLUMNS, HEADINGS
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import Body
 
@@ -63,7 +63,7 @@ def column_names(header: Sequence[str]) -> list[str]:
     Known columns have their own spelling, others stand as written, those that have no name of
     their own (empty or twice) are called by their number.
     """
-    names = read_header(header, COLUMNS, Place("", None))
+    names = read_header(header, COLUMNS, Place("", None), spellings=HEADINGS)
     return [name or f"column {n}" for n, name in enumerate(names, start=1)]
 
 

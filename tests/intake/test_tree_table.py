@@ -48,6 +48,27 @@ def cell(table):
     return run
 
 
+def test_headings_of_other_tables_are_read_and_told(table):
+    (tree,), problems = table("Tree #,Species,DBH,Remarks\n7,Quercus robur,24,by the gate\n")
+    assert (tree.id, tree.stems_cm[0].as_entered, tree.notes) == ("7", "24", "by the gate")
+    told = [(p.field, p.level, p.expected) for p in problems]
+    assert ("DBH", "notice", "the column diameter; read as that") in told
+    assert {p.level for p in problems} == {"notice"}
+
+
+def test_a_heading_with_a_unit_is_not_read_but_what_it_may_be_is_told(table):
+    (tree,), problems = table("tree,species,DBH (cm)\n7,Quercus robur,24\n")
+    assert tree.stems_cm == ()
+    expected = next(p.expected for p in problems if p.field == "DBH (cm)")
+    assert expected == "a known column; perhaps diameter; kept as a note"
+
+
+def test_a_position_may_have_a_foot_mark(cell):
+    tree, problems = cell.pair(("x", "20'"), ("y", "10"))
+    assert (tree.x_m, tree.y_m) == pytest.approx((6.096, 3.048))
+    assert problems == ()
+
+
 FULL = {
     "tree": "T1", "species": "Quercus robur", "x": "12.5", "y": "-3", "offset": "1",
     "diameter": "24", "girth": "", "height": "45", "crown_base": "8", "crown": "12/15/10/14",
