@@ -1,4 +1,4 @@
-"""What stands under a row of nearest allowed cuts: with all errors, and along the tape."""
+"""Rows of nearest allowed cuts, and what stands under them: with all errors, along the tape."""
 
 from typing import Any
 
@@ -6,9 +6,27 @@ from bolewalk.impact.results import COMPASS, NearestCut, TreeImpact
 from bolewalk.model.statements import Statement
 from bolewalk.papers.reading import DASH, Reading
 
-__all__ = ["cut_notes", "loose_cut_notes", "more_cut_rows"]
+__all__ = ["cut_notes", "cut_rows", "loose_cut_notes", "more_cut_rows"]
 
 _LOOSE = ("nearest.works_loose", "nearest.lost_if_nearer_keep", "nearest.lost_if_nearer_keep_if")
+
+
+def cut_rows(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:
+    """Give the rows of a tree's nearest allowed cuts by level, as a label and a cell a bearing."""
+    cut = impact.nearest_cut
+    if cut is None:
+        return []
+    amounts, words = reading.speaker.amounts, reading.labels("report")
+    rows = []
+    for level, distances in (("keep", cut.keep), ("keep_if", cut.keep_if)):
+        cells = [distances.get(c) for c in COMPASS]
+        if any(c is not None for c in cells):
+            rows.append({
+                "label": words[f"level_{level}"],
+                "cells": [DASH if c is None else amounts.length_number(c) for c in cells],
+            })  # fmt: skip
+            rows += more_cut_rows(reading, cut, level)
+    return rows
 
 
 def more_cut_rows(

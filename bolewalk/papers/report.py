@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from bolewalk.impact.fill import fill_told
 from bolewalk.impact.limits_told import limits_told
-from bolewalk.impact.results import COMPASS, TreeImpact
+from bolewalk.impact.results import TreeImpact
 from bolewalk.impact.thresholds import thresholds
 from bolewalk.model.statements import Statement
 from bolewalk.model.words import DECISIONS, OWNERS, VERDICTS
@@ -18,7 +18,7 @@ from bolewalk.papers.conditions import (
     ways_of,
     weightiest,
 )
-from bolewalk.papers.cut_rows import cut_notes, more_cut_rows
+from bolewalk.papers.cut_rows import cut_notes, cut_rows
 from bolewalk.papers.drawings import as_data
 from bolewalk.papers.front import cautions, common_data, front_rows
 from bolewalk.papers.plan_sheet import site_plan
@@ -216,7 +216,7 @@ def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -
         "notes": reading.texts(impact.zone.notes) if impact.zone else [],
         "questions": [q.fact for q in impact.questions],
         "crown": crown_texts(reading, t),
-        "cuts": _cuts(reading, impact),
+        "cuts": cut_rows(reading, impact),
         "rose": None,
         "figures": "",
     }
@@ -228,23 +228,6 @@ def _verdict(reading: Reading, t: "TreeFinding", ways: Sequence[WayOfWorking]) -
 
 def _about_fill(reading: Reading, impact: TreeImpact) -> tuple[Statement, ...]:
     return fill_told(impact.fill, reading.findings.limits or thresholds())
-
-
-def _cuts(reading: Reading, impact: TreeImpact) -> list[dict[str, Any]]:
-    cut = impact.nearest_cut
-    if cut is None:
-        return []
-    amounts, words = reading.speaker.amounts, reading.labels("report")
-    rows = []
-    for level, distances in (("keep", cut.keep), ("keep_if", cut.keep_if)):
-        cells = [distances.get(c) for c in COMPASS]
-        if any(c is not None for c in cells):
-            rows.append({
-                "label": words[f"level_{level}"],
-                "cells": [DASH if c is None else amounts.length_number(c) for c in cells],
-            })  # fmt: skip
-            rows += more_cut_rows(reading, cut, level)
-    return rows
 
 
 def _assumed(reading: Reading) -> list[str]:

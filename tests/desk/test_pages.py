@@ -138,6 +138,28 @@ def test_one_tree_tells_figures_with_their_basis(reading_desk: TestClient) -> No
     assert reading_desk.get("/surveys/1/trees/T77").status_code == 404
 
 
+def test_nearest_cuts_are_told_along_the_tape_too(store: Store, desk: TestClient) -> None:
+    slope = set_head(store.load(1), (("site", "slope_pct"), 75), (("site", "slope_bearing"), 180))
+    store.change(1, [slope], who="Tobin", when=WHEN)
+    page = desk.get("/surveys/1/trees/T11").text
+    table = page[page.index('<table class="cuts">') :]
+    table = table[: table.index("</table>")]
+    rows = [
+        re.findall(r">([^<]*)</t[hd]>", row) for row in re.findall(r"<tr>.*?</tr>", table, re.S)
+    ]
+    head, names = rows[0], [r[0] for r in rows]
+    plan = rows[names.index("kept as drawn")]
+    # Of the first level: under it stand the outer distance and the tape.
+    tape = rows[names.index("along the tape")]
+    north, east, south = (head.index(c) for c in ("N", "E", "S"))
+    # By hand: on ground that falls 3 in 4 a tape reads 5 for 4 in plan, straight up and down.
+    for way, times in ((north, 1.25), (south, 1.25), (east, 1.0)):
+        if plan[way] != "–":
+            assert float(tape[way]) == pytest.approx(float(plan[way]) * times, abs=0.13)
+    assert [plan[w] for w in (north, east, south)] != ["–"] * 3
+    assert "The ground slopes" in page
+
+
 def test_urgent_hazard_heads_the_walk(reading_desk: TestClient) -> None:
     page = reading_desk.get("/surveys/1/walk").text
     # Said on the demonstration walk, off the topic of trees.
