@@ -16,6 +16,9 @@ from bolewalk.papers.form import (
 )
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.risk_paper import risk_data
+from bolewalk.walk.cues import Cue
+from bolewalk.walk.decisions import find_decisions
+from bolewalk.walk.sentences import read_sentences
 
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
@@ -85,9 +88,15 @@ def _answer(reading: Reading, told: dict[str, str], trees: "list[TreeFinding]") 
         return [words["asked_none"]]
     said = [told["answer"]] if "answer" in told else []
     kept = [t.tree.id for t in trees if t.tree.decision != "remove"]
-    if "remov" in told["asks"].lower() and kept:
+    if kept and _asks_removal(told["asks"]):
         said.append(reading.say("insurer_says.worse", trees=", ".join(kept)))
     return said or [words["asked_same"]]
+
+
+def _asks_removal(asks: str) -> bool:
+    """Tell whether trees are to be removed, by the words that decide so on a walk."""
+    heard = read_sentences([Cue(0.0, 0.0, asks)])
+    return any(h.decision == "remove" and not h.negated for s in heard for h in find_decisions(s))
 
 
 def _row(reading: Reading, t: "TreeFinding", rated: list[dict[str, Any]]) -> list[str]:

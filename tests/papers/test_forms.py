@@ -99,6 +99,16 @@ def test_the_insurer_reads_who_how_what_and_why_not(say: Any) -> None:
         assert item in text, item
 
 
+@pytest.mark.parametrize(("asks", "further"), [
+    ("Fell both trees.", True), ("The trees must be taken down.", True),
+    ("Do not remove the trees, but shorten the limbs.", False),
+    ("Remove the deadwood over the roof.", False),
+])  # fmt: skip
+def test_the_insurer_is_answered_by_what_is_asked(say: Any, asks: str, further: bool) -> None:
+    f = told(findings(), **{**INSURER, "insurer.asks": asks})
+    assert ("you asked for removal" in words(insurer_data(say(f)))) == further
+
+
 def test_no_rating_without_time_frame_level_or_the_matrices_words(say: Any) -> None:
     rated = with_tree(findings(), "T5", failure="possible", impact="high", consequence="severe")
     assert risk_data(say(rated))["rows"] == []
