@@ -22,6 +22,7 @@ from bolewalk.store.items import (
     from_text,
     stamp,
 )
+from bolewalk.store.rows import column_text
 from bolewalk.store.schema import changes, groups, items, surveys
 
 __all__ = ["apply", "check_edits", "history", "locked", "sent", "undo"]
@@ -63,7 +64,7 @@ def sent(connection: Connection, survey_id: int, *, who: str, send: str) -> Appl
         return None
     revision = connection.execute(
         select(groups.c.id).where(
-            groups.c.survey_id == survey_id, groups.c.who == who, groups.c.send == send
+            groups.c.survey_id == survey_id, groups.c.who == column_text(who), groups.c.send == send
         )
     ).scalar()
     if revision is None:
@@ -114,8 +115,10 @@ def check_edits(edits: Sequence[Edit]) -> None:
             raise StoreError(f"{kind} {key} is edited twice in one change")
     for e in edits:
         check_body(e.kind, e.key, e.body)
-        if "\x00" in e.key:
-            raise StoreError(f"a key of a {e.kind} cannot hold a null character")
+        if column_text(e.key) != e.key:
+            raise StoreError(
+                f"a key of a {e.kind} cannot hold a null, nor half a character: {ascii(e.key)[:80]}"
+            )
         if not e.key and (e.version or e.body is None):
             raise StoreError(f"an edit of a {e.kind} that is there must name it")
 
@@ -204,8 +207,8 @@ def _group(
     survey_id: int, who: str, when: datetime, action: Action, of: int | None, note: str, send: str
 ) -> dict[str, Any]:
     return {
-        "survey_id": survey_id, "at": stamp(when), "who": who, "action": action,
-        "of_group": of, "note": note, "send": send or None,
+        "survey_id": survey_id, "at": stamp(when), "who": column_text(who), "action": action,
+        "of_group": of, "note": column_text(note), "send": send or None,
     }  # fmt: skip
 
 
@@ -296,7 +299,7 @@ def _stacks(connection: Connection, survey_id: int, who: str) -> tuple[list[int]
     undone: list[int] = []
     found = connection.execute(
         select(groups.c.id, groups.c.action, groups.c.of_group)
-        .where(groups.c.survey_id == survey_id, groups.c.who == who)
+        .where(groups.c.survey_id == survey_id, groups.c.who == column_text(who))
         .order_by(groups.c.id)
     )
     for number, action, of in found:

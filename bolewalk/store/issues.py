@@ -22,6 +22,7 @@ from bolewalk.store.errors import NumberTakenError, StoreError
 from bolewalk.store.folders import written_files
 from bolewalk.store.items import StoredSurvey, stamp
 from bolewalk.store.media import Medium
+from bolewalk.store.rows import column_text
 from bolewalk.store.schema import issue_marks, issues, removed_media
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
@@ -175,6 +176,7 @@ def seal(
     StoreError
         No papers, no such survey.
     """
+    title, who, number = column_text(title), column_text(who), column_text(number)
     stored = store.load(survey_id, revision=revision)
     inputs = _keep_inputs(store, stored, when)
     issued: dict[str, Medium] = {}
@@ -322,7 +324,12 @@ def _mark(
                 raise StoreError(f"issue {issue.number} can only be superseded by a later one")
         c.execute(
             insert(issue_marks).values(
-                issue_id=issue_id, at=stamp(when), who=who, mark=mark, by_issue=by, reason=reason
+                issue_id=issue_id,
+                at=stamp(when),
+                who=column_text(who),
+                mark=mark,
+                by_issue=by,
+                reason=column_text(reason),
             )
         )
         return get_issue(c, issue_id)

@@ -36,7 +36,15 @@ def _title(head: str) -> tuple[str, str]:
         return "", ""
     if not isinstance(table, dict):
         return "", ""
-    return str(table.get("name", "")).replace("\x00", ""), str(table.get("date", ""))
+    return column_text(str(table.get("name", ""))), str(table.get("date", ""))
+
+
+def column_text(text: str) -> str:
+    """Give a text as a column of every database takes it: without nulls, half characters marked.
+
+    Bodies need none of it, they are kept as JSON.
+    """
+    return text.replace("\x00", "").encode("utf-8", "replace").decode("utf-8")
 
 
 def know(c: Connection, kept: Sequence[Medium], when: datetime) -> None:

@@ -8,6 +8,7 @@ import pytest
 from bolewalk.store.checking import verify
 from bolewalk.store.edits import new_tree, remove, set_cells, set_head
 from bolewalk.store.errors import StoreError
+from bolewalk.store.issues import list_issues, seal, withdraw
 from bolewalk.store.items import Applied, Conflict, Edit
 from bolewalk.store.store import Store
 
@@ -184,9 +185,32 @@ def test_any_text_comes_back_as_it_was(store, survey, clock, text):
     assert cells(store, survey)["notes"] == text
 
 
+@pytest.mark.parametrize("text", ["nul \x00 here", "half \ud83c pair", "木 \u202e🌳"])
+def test_any_text_may_be_a_name_a_note_or_a_title(store, survey, clock, text, tmp_path):
+    tree = store.load(survey).tree("T1")
+    edit = set_cells(tree, {"notes": text})
+    store.change(survey, [edit], who=text, when=clock(), note=text)
+    assert isinstance(store.undo(survey, who=text, when=clock()), Applied)
+    (tmp_path / "papers").mkdir()
+    (tmp_path / "papers" / "a.txt").write_text("a")
+    issue = seal(
+        store, survey, tmp_path / "papers", revision=store.load(survey).revision, title=text,
+        who=text, when=clock(),
+    )  # fmt: skip
+    withdraw(store, issue.id, who=text, when=clock(), reason=text)
+    assert verify(store) == ()
+    # And it can be carried out and taken in again.
+    store.export_folder(survey, tmp_path / "out")
+    again = store.import_folder(tmp_path / "out", who="Ada", when=clock()).survey_id
+    notes = [g.note for g in store.history(survey)]
+    assert [g.note for g in store.history(again)][: len(notes)] == notes
+    assert [i.title for i in list_issues(store, again)] == [issue.title]
+
+
 @pytest.mark.parametrize(
     ("edits", "says"),
     [
+        ([Edit("note", "a\ud800", {})], "half a character"),
         ([Edit("leaf", "", {})], "leaf: one of head"),
         ([Edit("note", "a", {}), Edit("note", "a", {})], "note a is edited twice"),
         ([Edit("note", "", None)], "must name it"),
