@@ -93,7 +93,7 @@ class Guards:
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return "Changes are taken from the desk's own pages only."
         origin = headers.get("origin")
-        if origin is not None and urlsplit(origin).netloc.lower() != headers["host"].lower():
+        if origin is not None and _place(origin) != headers["host"].lower():
             return "Changes are taken from the desk's own pages only."
         return None
 
@@ -104,6 +104,14 @@ def _is_address(host: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _place(origin: str) -> str:
+    """Give host and port of an Origin header; "" where it is none."""
+    try:
+        return urlsplit(origin).netloc.lower()
+    except ValueError:
+        return ""
 
 
 def _name(host: str) -> str:

@@ -59,6 +59,7 @@ def test_loopback_names_are_answered(reading_desk: TestClient, host: str) -> Non
     [
         {"origin": "https://elsewhere.example"},
         {"origin": "null"},
+        {"origin": "http://["},
         {"sec-fetch-site": "cross-site"},
         {"sec-fetch-site": "same-site"},
         {"origin": "http://localhost:9999"},
