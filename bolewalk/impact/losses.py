@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ __all__ = [
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Piles = Literal["made", "dodged", "blind"]
+"""As each is told to be made, all dug by hand around roots, or all bored through them."""
 
 N_PHASES = 3
 _CHUNK = 8192
@@ -211,7 +214,7 @@ class Settling:
     def settle(
         self,
         *,
-        piles: str,
+        piles: Piles,
         dodged: Flags | None,
         need_rim: bool,
         least_share: Floats | None = None,
@@ -320,7 +323,7 @@ class Settling:
         holds[inside] = True
         return inner_area(pieces, holds, ground)
 
-    def total_pct(self, *, piles: str, least_share: Floats | None = None) -> Floats:
+    def total_pct(self, *, piles: Piles, least_share: Floats | None = None) -> Floats:
         """Share of the zone severed [%], nothing else."""
         ground = self.settle(piles=piles, dodged=None, need_rim=False, least_share=least_share)
         m = len(self.tree)

@@ -144,10 +144,9 @@ def area(p: Pieces) -> Floats:
     x0, y0, x1, y1 = r0 * np.cos(t0), r0 * np.sin(t0), r1 * np.cos(t1), r1 * np.sin(t1)
     ux, uy, vx, vy = x0 - a, y0 - b, x1 - a, y1 - b
     turn = np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)
-    # Near side: seen clockwise the circle is walked the other way, never by more than half.
-    # Far side: always forward, by up to a whole turn.
+    # Near side: backward, by less than half a turn. Far side: forward, by half a turn at most
+    # (the trunk inside the circle), which rounding may read as half a turn backward.
     turn = np.where((branch > 0) & (turn < -1e-9), turn + TURN, turn)
-    turn = np.where((branch < 0) & (turn > 1e-9), turn - TURN, turn)
     out[arc] = 0.5 * (c * c * turn + a * (y1 - y0) - b * (x1 - x0))
     out[p.kind == APEX] = 0.0
     rim = p.kind == RIM
