@@ -13,8 +13,8 @@ from bolewalk.planting.tables import rules
 
 __all__ = [
     "FIRE_BASES", "FireBasis", "FireRow", "FireSpacing", "bare_zone_m", "casual_grid_count",
-    "fire_spacing", "first_count", "ground_area_m2", "ground_length_m", "least_branch_m",
-    "plan_area_m2", "plan_length_m", "shrub_gap_m", "slope_band", "tree_gap_m",
+    "fire_spacing", "first_count", "ground_length_m", "least_branch_m",
+    "plan_area_m2", "shrub_gap_m", "slope_band", "tree_gap_m",
 ]  # fmt: skip
 
 FireBasis = Literal["shrub_height", "shrub_width", "shrub_diameter"]
@@ -38,16 +38,6 @@ def ground_length_m(plan_m: float, *, slope_pct: float) -> float:
     21.4
     """
     return plan_m * _stretch(slope_pct)
-
-
-def plan_length_m(ground_m: float, *, slope_pct: float) -> float:
-    """Give the plan length of a tape length straight up or down a slope."""
-    return ground_m / _stretch(slope_pct)
-
-
-def ground_area_m2(plan_m2: float, *, slope_pct: float) -> float:
-    """Give the area of the ground over an area of the plan."""
-    return plan_m2 * _stretch(slope_pct)
 
 
 def plan_area_m2(ground_m2: float, *, slope_pct: float) -> float:
