@@ -19,7 +19,7 @@ from bolewalk.impact.thresholds import thresholds
 from bolewalk.impact.zones import root_zone
 from bolewalk.model.figures import Figure
 from bolewalk.model.survey import Method, Site, Survey
-from bolewalk.model.trees import Tree
+from bolewalk.model.trees import Crown, Tree
 from bolewalk.model.works import Work
 from bolewalk.papers.amounts import Amounts
 from bolewalk.papers.language import Speaker, load_catalogue
@@ -58,6 +58,16 @@ def test_on_open_ground_the_band_is_trunk_and_position_by_hand() -> None:
     assert inner == pytest.approx(0.6870 * 4.32 - 0.5, abs=0.0005)
     assert outer == pytest.approx(0.6870 * 5.28 + 0.5, abs=0.0005)
     assert cut.band_m == pytest.approx(0.6870 * 0.48 + 0.5, abs=0.0005)
+
+
+def test_a_zone_that_follows_the_crown_is_as_wide_as_the_crown_is_told() -> None:
+    # By hand: 4 m told as 3.6 to 4.4 m, 1.5 m more (DIN 18920); 10 % at 0.6870 R (AC-20).
+    told = Crown(4.0, 4.0, 4.0, 4.0, Figure(4.0, "measured", low=3.6, high=4.4))
+    cut = cut_of(replace(survey(tree=exact(crown=told, offset_m=0.5)), method=Method("din18920")))
+    assert cut.keep["E"] == pytest.approx(0.6870 * 5.5, abs=0.001)
+    inner, outer = cut.keep_span["E"]
+    assert inner == pytest.approx(0.6870 * 5.1 - 0.5, abs=0.001)
+    assert outer == pytest.approx(0.6870 * 5.9 + 0.5, abs=0.001)
 
 
 def test_what_is_not_told_is_taken_and_said() -> None:

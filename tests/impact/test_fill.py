@@ -83,6 +83,17 @@ def test_fill_that_laps_counts_once_the_thicker_on_top() -> None:
     assert judged(one, method="as4970-2009").fill is None
 
 
+def test_fill_over_a_zone_that_follows_the_crown() -> None:
+    # By hand: a crown of 4 m all round, 1.5 m more (DIN 18920): 5.5 m, a polygon of 360 corners.
+    one = tree(cm=(40.0,), crown=crown(4.0))
+    over = box("F1", "fill", (-40, -40), (0, 40), depth_m=Figure(0.5, "drawn"))
+    fill = judged(one, over, method="din18920").fill
+    assert fill is not None
+    half = 180 * 5.5**2 * math.sin(math.radians(1.0)) / 2
+    assert fill.area_m2 == pytest.approx(half, rel=1e-6)
+    assert fill.in_place_m3 == pytest.approx(half * 0.5, rel=1e-6)
+
+
 def test_piles_a_trench_and_two_trenches_are_three_verdicts() -> None:
     # Trench faces at half the radius: one side 19.55 % (circle segment), two sides 39.1 %.
     one = tree(cm=(50.0,), tolerance="moderate")  # 6 m by AS 4970

@@ -107,3 +107,13 @@ def test_a_file_that_is_not_toml(tmp_path: Path) -> None:
     t, problems = read_thresholds(_file(tmp_path, "= nonsense"))
     assert problems[0].expected == "a TOML file of limits"
     assert t == thresholds()
+
+
+def test_what_a_file_of_limits_does_not_tell_is_asked_for(tmp_path: Path) -> None:
+    path = tmp_path / "limits.toml"
+    path.write_text('verison = "3"\nthreshold = 5\n', encoding="utf-8")
+    t, problems = read_thresholds(path)
+    assert [(p.field, p.level) for p in problems] == [
+        ("verison", "notice"), ("version", "notice"), ("source", "notice"), ("threshold", "fault"),
+    ]  # fmt: skip
+    assert t == thresholds()

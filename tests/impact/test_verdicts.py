@@ -205,6 +205,26 @@ def test_conditions_name_the_works_they_bind() -> None:
     assert told["condition.roots_met"] == "P1, P2, D1"
 
 
+def test_conditions_of_bores_of_trenches_by_hand_and_of_beams() -> None:
+    near = (
+        NearWork(line("U1", "utility", (3, -9), (3, 9), made="trenchless"), 3.0, 90.0, "nothing"),
+        NearWork(line("U2", "utility", (4, -9), (4, 9), made="air"), 4.0, 90.0, "severs"),
+        NearWork(line("B1", "beam", (5, -9), (5, 9)), 5.0, 90.0, "nothing"),
+    )
+    v = verdict(standing(loss(severed_pct=12.0, nearest_cut_m=4.0), near=near), T)
+    told = {c.code: dict(c.values) for c in v.conditions}
+    # Parkway boring schedule, from memory: 4.5 ft deep; pits 15 ft from a trunk of 20 in and over.
+    assert told["condition.bored_below"] == {"works": "U1", "depth_m": pytest.approx(4.5 * FT)}
+    assert told["condition.pits_clear"]["works"] == "U1"
+    thick = standing(loss(severed_pct=12.0, nearest_cut_m=4.0), near=near, zone=zone(diameter=51.0))
+    clear = {c.code: dict(c.values) for c in verdict(thick, T).conditions}["condition.pits_clear"]
+    assert clear["clear_m"] == pytest.approx(15 * FT)
+    assert told["condition.dug_by_hand"] == {"works": "U2"}
+    assert told["condition.beam_above_grade"] == {"works": "B1"}
+    assert told["condition.roots_met"]["works"] == "U2"
+    assert "condition.dug_from_outside" not in told
+
+
 def test_drawings_are_named_once() -> None:
     near = tuple(
         NearWork(pile(n, (3, 0), drawing=d), 2.8, 90.0, "pile")

@@ -221,6 +221,33 @@ def test_removals_bring_replacements_and_a_bond():
     assert (small.duties, small.permits) == ((), {})
 
 
+def test_everything_a_permit_brings_with_it_is_told():
+    rules = """
+[[rule]]
+id = "oaks"
+citation = "oak code"
+species = ["Quercus"]
+size = {measure = "diameter", stems = "sum", from = 8}
+acts = ["remove"]
+permit = {from = "Town", name = "removal", fee = 250, author = "a registered forester"}
+replacement = {ratio = 2, like_for_like = true}
+withheld_years = 5
+penalty = "twice the appraised value"
+emergency = "photographs within three days"
+"""
+    got = findings(placed("Quercus lobata", (20,), decision="remove"), rules=rules)
+    said = {s.code: dict(s.values) for s in got.duties}
+    assert said["rule.replacement"]["n_planted"] == 2
+    assert said["rule.fee"]["body"] == "Town"
+    assert said["rule.fee"]["fee_minor"] == 25_000
+    assert said["rule.withheld"]["n_years"] == 5
+    assert said["rule.penalty"]["text"] == "twice the appraised value"
+    assert said["rule.emergency"]["text"] == "photographs within three days"
+    assert said["rule.report_author"]["author"] == "a registered forester"
+    assert "rule.like_for_like" in said
+    assert {v["citation"] for v in said.values()} == {"oak code"}
+
+
 def test_works_of_the_past_in_a_protected_zone():
     """Old fill against a protected oak may have needed leave."""
     one = placed("Quercus lobata", (34,))
