@@ -14,6 +14,9 @@ __all__ = ["read_cells", "read_header", "read_records", "read_table"]
 # "DBH (in)": a unit in the heading is no unit of the cells, which name their own.
 _UNIT_BEHIND = re.compile(r"_?[(\[][a-z.\"']{1,6}[)\]]$")
 
+_STRANGE = 20
+"""Unknown columns told one by one; ours, no source."""
+
 
 def read_table(path: Path) -> list[list[str]] | None:
     """Give the records of a CSV file, the header first; None where not all of it can be read."""
@@ -120,25 +123,34 @@ def read_header(
     """
     required = next(iter(known))
     names: list[str] = []
+    # A row may have thousands of cells: looked up in the list it would take their square.
+    taken: set[str] = set()
+    headings = {_heading(cell) for cell in record}
+    strange = 0
     whole.row = 1
     for cell in record:
         raw = cell.strip()
         name = _heading(raw)
         meant = (spellings or {}).get(name, "")
-        if meant and meant not in names and meant not in map(_heading, record):
+        if meant and meant not in taken and meant not in headings:
             whole.tell(raw, None, f"the column {meant}; read as that", level="notice")
             name = meant
-        if name in known and name in names:
+        if name in known and name in taken:
             whole.tell(raw, None, "each column once; the second is left out")
             name = ""
         elif name not in known:
-            if raw:
+            strange += bool(raw)
+            if raw and strange <= _STRANGE:
                 bare = _UNIT_BEHIND.sub("", name)
                 close = (spellings or {}).get(bare, bare)
                 hint = nearest(close, list(known))
                 whole.tell(raw, None, f"a known column{hint}; kept as a note", level="notice")
-            name = raw if raw not in names else ""
+            name = raw if raw not in taken else ""
         names.append(name)
+        taken.add(name)
+    if strange > _STRANGE:
+        more = f"{strange - _STRANGE:,} more columns"
+        whole.tell(None, more, "known columns; kept as notes", level="notice")
     if required not in names:
         whole.tell(
             required, None, f"a column {required} with the {known[required]}; no row can be read"

@@ -63,6 +63,15 @@ def test_a_heading_with_a_unit_is_not_read_but_what_it_may_be_is_told(table):
     assert expected == "a known column; perhaps diameter; kept as a note"
 
 
+def test_thousands_of_unknown_columns_are_told_in_a_few_lines(table):
+    heads = ",".join(f"c{n}" for n in range(3000))
+    (tree,), problems = table(f"tree,species,{heads}\n7,Quercus robur{',x' * 3000}\n")
+    assert tree.id == "7"
+    told = [p for p in problems if "known column" in str(p.expected)]
+    assert len(told) == 21
+    assert told[-1].value == "2,980 more columns"
+
+
 def test_a_position_may_have_a_foot_mark(cell):
     tree, problems = cell.pair(("x", "20'"), ("y", "10"))
     assert (tree.x_m, tree.y_m) == pytest.approx((6.096, 3.048))
