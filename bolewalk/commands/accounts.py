@@ -2,23 +2,18 @@
 
 import getpass
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from bolewalk.commands.keeping import Data, Media
+from bolewalk.commands.opening import Data, Media, opened
 from bolewalk.commands.talk import misuse, say
-
-if TYPE_CHECKING:
-    from bolewalk.store.store import Store
+from bolewalk.store.roles import ROLES
 
 __all__ = ["account"]
-
-_ROLES = ("read-only", "field", "estimator", "owner")
 
 
 @click.group()
@@ -27,18 +22,6 @@ def account() -> None:
 
     Passwords are asked for; where there is no terminal, the first line of stdin is taken.
     """
-
-
-@contextmanager
-def _store(data: str, media: Path | None) -> "Iterator[Store]":
-    from bolewalk.store.errors import StoreError
-    from bolewalk.store.store import Store
-
-    try:
-        with Store.open(data, media=media) as store:
-            yield store
-    except StoreError as e:
-        misuse(str(e))
 
 
 def _password() -> str:
@@ -53,13 +36,13 @@ def _password() -> str:
 def _one(work: Callable[..., Any], name: str, data: str, media: Path | None, *told: Any) -> None:
     from bolewalk.store.accounts import find_account
 
-    with _store(data, media) as store:
+    with opened(data, media) as store:
         work(store, find_account(store, name).id, *told)
 
 
 @account.command()
 @click.argument("name")
-@click.option("--role", type=click.Choice(_ROLES), required=True, help="What it may do.")
+@click.option("--role", type=click.Choice(ROLES), required=True, help="What it may do.")
 @click.option("--firm", default="", help="Whose surveys it sees; leave out where there is one.")
 @Data
 @Media
@@ -68,7 +51,7 @@ def add(*, name: str, role: Any, firm: str, data: str, media: Path | None) -> No
     from bolewalk.store.accounts import add_account
 
     password = _password()
-    with _store(data, media) as store:
+    with opened(data, media, make=True) as store:
         made = add_account(
             store, name, password=password, role=role, firm=firm, who=getpass.getuser(),
             when=datetime.now(UTC),
@@ -83,7 +66,7 @@ def list_all(*, data: str, media: Path | None) -> None:
     """Print the accounts: name, role, firm, and since when one is closed; tabs between."""
     from bolewalk.store.accounts import list_accounts
 
-    with _store(data, media) as store:
+    with opened(data, media) as store:
         for a in list_accounts(store):
             closed = f"closed {a.disabled_at[:10]}" if a.disabled_at else ""
             click.echo("\t".join((a.name, a.role, a.firm, closed)))
@@ -102,7 +85,7 @@ def password(*, name: str, data: str, media: Path | None) -> None:
 
 @account.command()
 @click.argument("name")
-@click.argument("role", type=click.Choice(_ROLES))
+@click.argument("role", type=click.Choice(ROLES))
 @Data
 @Media
 def role(*, name: str, role: Any, data: str, media: Path | None) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from bolewalk.commands.keeping import Data, Media
+from bolewalk.commands.opening import Data, Media, opened
 from bolewalk.commands.talk import misuse, report, say
 
 __all__ = ["bring", "export"]
@@ -35,17 +35,12 @@ def export(
     Only open formats: TOML, CSV, GeoJSON, JSON, and files as they came. `bolewalk bring` takes a
     survey in elsewhere.
     """
-    from bolewalk.store.database import is_url
-    from bolewalk.store.errors import StoreError
     from bolewalk.store.issues import list_issues, write_issue
-    from bolewalk.store.store import DATABASE, Store
 
-    if not is_url(data) and not Path(data, DATABASE).is_file():
-        misuse(f"no store in {data}: there is no {DATABASE} in it")
     try:
-        if out.exists() and any(out.iterdir()):
-            misuse(f"{out} is not empty")
-        with Store.open(data, media=media) as store:
+        with opened(data, media) as store:
+            if out.exists() and any(out.iterdir()):
+                misuse(f"{out} is not empty")
             there = {e.id for e in store.surveys()}
             unknown = set(numbers) - there
             if unknown:
@@ -59,8 +54,6 @@ def export(
                     write_issue(store, issue, folder / "issues" / str(n))
                 say(f"survey {number}: {len(written)} files, {len(sealed)} issues")
                 click.echo(folder.resolve())
-    except StoreError as e:
-        misuse(str(e))
     except OSError as e:
         misuse(f"cannot write to {out}: {e.strerror or e}")
 
@@ -76,24 +69,20 @@ def bring(*, folders: tuple[Path, ...], data: str, media: Path | None, who: str)
     What `bolewalk export` wrote may be given as well: its survey is taken in.
     """
     from bolewalk.intake.folder import SurveyUnreadableError
-    from bolewalk.store.errors import StoreError
-    from bolewalk.store.store import Store
+    from bolewalk.intake.survey_toml import HEAD_FILE
 
     failed = False
-    try:
-        with Store.open(data, media=media) as store:
-            for folder in folders:
-                inner = folder / "survey"
-                place = inner if (inner / "survey.toml").is_file() else folder
-                try:
-                    taken = store.import_folder(place, who=who, when=datetime.now(UTC))
-                except (SurveyUnreadableError, OSError) as e:
-                    say(f"bolewalk: {folder}: {e}")
-                    failed = True
-                    continue
-                report(taken.problems, as_json=False)
-                click.echo(f"survey {taken.survey_id}: {folder}")
-    except StoreError as e:
-        misuse(str(e))
+    with opened(data, media, make=True) as store:
+        for folder in folders:
+            inner = folder / "survey"
+            place = inner if (inner / HEAD_FILE).is_file() else folder
+            try:
+                taken = store.import_folder(place, who=who, when=datetime.now(UTC))
+            except (SurveyUnreadableError, OSError) as e:
+                say(f"bolewalk: {folder}: {e}")
+                failed = True
+                continue
+            report(taken.problems, as_json=False)
+            click.echo(f"survey {taken.survey_id}: {folder}")
     if failed:
         sys.exit(1)

@@ -6,20 +6,10 @@ from pathlib import Path
 
 import click
 
+from bolewalk.commands.opening import Data, Media, opened
 from bolewalk.commands.talk import misuse, say
 
 __all__ = ["backup", "restore"]
-
-Data = click.option(
-    "--data",
-    required=True,
-    help="Data folder of the desk, or the URL of a PostgreSQL database.",
-)
-Media = click.option(
-    "--media",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder of the kept files; needed with a URL.",
-)
 
 
 @click.command()
@@ -34,17 +24,9 @@ Media = click.option(
 def backup(*, data: str, media: Path | None, out: Path) -> None:
     """Copy everything the desk keeps to --out, while it is running, and check the copy."""
     from bolewalk.store.backup import backup as copy_store
-    from bolewalk.store.database import is_url
-    from bolewalk.store.errors import StoreError
-    from bolewalk.store.store import DATABASE, Store
 
-    if not is_url(data) and not Path(data, DATABASE).is_file():
-        misuse(f"no store in {data}: there is no {DATABASE} in it")
-    try:
-        with Store.open(data, media=media) as store:
-            copied = copy_store(store, out)
-    except StoreError as e:
-        misuse(str(e))
+    with opened(data, media) as store:
+        copied = copy_store(store, out)
     say(f"{copied.files} kept files, {copied.size:,} bytes; {copied.new_files} copied now")
     _sound(copied.faults)
     click.echo(out.resolve())

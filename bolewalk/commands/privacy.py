@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bolewalk.commands.keeping import Data, Media
+from bolewalk.commands.opening import Data, Media, opened
 from bolewalk.commands.talk import Steps, misuse, say, write_text
 
 if TYPE_CHECKING:
@@ -62,36 +62,31 @@ def forget(
     kept is written out before with `bolewalk export`. Backups made earlier still hold everything:
     bring them up to date with `bolewalk backup`, or destroy them.
     """
-    from bolewalk.store.errors import NotWipedError, StoreError
+    from bolewalk.store.errors import NotWipedError
     from bolewalk.store.privacy import forget as take_out
     from bolewalk.store.privacy import surveys_of_client, would_forget
-    from bolewalk.store.store import Store
 
     if (client is not None) + bool(numbers) + wipe != 1:
         misuse("give --client NAME, or --survey NUMBER as often as needed")
     if yes and out is None and not wipe:
         misuse("--yes needs --out FILE for the certificate")
-    _check_there(data)
     when, unwiped = datetime.now(UTC), ""
-    try:
-        with Store.open(data, media=media) as store:
-            ids = set(numbers)
-            if client is not None:
-                ids = {e.id for e in surveys_of_client(store, client)}
-                if not ids:
-                    misuse(f"no survey names the client {client!r}; give --survey NUMBER instead")
-            if out is not None and yes:
-                # A disk that does not take the certificate is found out before anything goes.
-                write_text(out, "")
-            try:
-                doing = take_out if yes or wipe else would_forget
-                told = doing(store, ids, when=when)
-            except NotWipedError as e:
-                told, unwiped = e.done, str(e)
-            if not wipe:
-                _tell_certificate(store, told, done=yes)
-    except StoreError as e:
-        misuse(str(e))
+    with opened(data, media) as store:
+        ids = set(numbers)
+        if client is not None:
+            ids = {e.id for e in surveys_of_client(store, client)}
+            if not ids:
+                misuse(f"no survey names the client {client!r}; give --survey NUMBER instead")
+        if out is not None and yes:
+            # A disk that does not take the certificate is found out before anything goes.
+            write_text(out, "")
+        try:
+            doing = take_out if yes or wipe else would_forget
+            told = doing(store, ids, when=when)
+        except NotWipedError as e:
+            told, unwiped = e.done, str(e)
+        if not wipe:
+            _tell_certificate(store, told, done=yes)
     if yes and out is not None:
         _clear(data, media, ids)
         write_text(out, json.dumps(told.as_dict(), indent=1, sort_keys=True) + "\n")
@@ -139,14 +134,12 @@ def cut(
     """
     from bolewalk.desk.apart.worker import pdf_text
     from bolewalk.model.extras import MissingExtraError
-    from bolewalk.store.errors import NotWipedError, StoreError
+    from bolewalk.store.errors import NotWipedError
     from bolewalk.store.privacy_cut import cut_stretch, would_cut
-    from bolewalk.store.store import Store
 
-    _check_there(data)
     unwiped = ""
-    try:
-        with Store.open(data, media=media) as store, Steps() as begin:
+    with opened(data, media) as store, Steps() as begin:
+        try:
             if yes:
                 done = cut_stretch(
                     store, survey, recording, start_s=start, end_s=end, who=who,
@@ -156,10 +149,10 @@ def cut(
                 done = would_cut(
                     store, survey, recording, start_s=start, end_s=end, read_pdf=pdf_text
                 )
-    except NotWipedError as e:
-        done, unwiped = e.done, str(e)
-    except (StoreError, MissingExtraError) as e:
-        misuse(str(e))
+        except NotWipedError as e:
+            done, unwiped = e.done, str(e)
+        except MissingExtraError as e:
+            misuse(str(e))
     if yes:
         _clear(data, media, {survey})
     _tell_cut(done, yes=yes)
@@ -211,14 +204,6 @@ def _tell_issue(issue: "IssueTouched", would: str) -> None:
         say(f"{number}: {name} holds words of the stretch; it was sealed and stays")
     for name in issue.unread:
         say(f"{number}: {name} was not searched, it cannot be read here")
-
-
-def _check_there(data: str) -> None:
-    from bolewalk.store.database import is_url
-    from bolewalk.store.store import DATABASE
-
-    if not is_url(data) and not Path(data, DATABASE).is_file():
-        misuse(f"no store in {data}: there is no {DATABASE} in it")
 
 
 def _clear(data: str, media: Path | None, ids: set[int]) -> None:

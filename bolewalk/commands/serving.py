@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from bolewalk.commands.keeping import Media
+from bolewalk.commands.opening import Media
 from bolewalk.commands.talk import misuse, say
 
 __all__ = ["desk", "open_desk"]

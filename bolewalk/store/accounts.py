@@ -3,7 +3,7 @@
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal, cast, get_args
+from typing import cast
 
 from sqlalchemy import Connection, RowMapping, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
@@ -12,17 +12,14 @@ from bolewalk.store.database import reading, writing
 from bolewalk.store.errors import DatabaseError, StoreError
 from bolewalk.store.items import stamp
 from bolewalk.store.passwords import hashed, password_faults
+from bolewalk.store.roles import ROLES, Role
 from bolewalk.store.schema import accounts, sessions, surveys
 from bolewalk.store.store import Store
 
 __all__ = [
-    "ROLES", "Account", "Role", "add_account", "as_account", "find_account", "firm_of",
+    "Account", "add_account", "as_account", "find_account", "firm_of",
     "folded_name", "has_accounts", "list_accounts", "set_active", "set_password", "set_role",
 ]  # fmt: skip
-
-Role = Literal["read-only", "field", "estimator", "owner"]
-ROLES: tuple[Role, ...] = get_args(Role)
-"""The roles, each allowed all that the one before it is."""
 
 _LONGEST_NAME = 80
 

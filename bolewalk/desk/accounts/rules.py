@@ -6,7 +6,7 @@ A route that is not listed is closed to everybody who has to sign in.
 from enum import IntEnum
 from types import MappingProxyType
 
-from bolewalk.store.accounts import Role
+from bolewalk.store.roles import Role
 
 __all__ = ["MAY", "RULES", "Need"]
 
@@ -57,6 +57,7 @@ _TABLE: dict[Need, tuple[str, ...]] = {
         "GET /surveys/{survey:int}/trees/{tree}",
         "GET /surveys/{survey:int}/walk",
         "GET /surveys/{survey:int}/walk/recording",
+        "GET /surveys/{survey:int}/names",
         "GET /surveys/{survey:int}/price",
         "GET /surveys/{survey:int}/planting",
         "GET /surveys/{survey:int}/papers",
@@ -68,7 +69,6 @@ _TABLE: dict[Need, tuple[str, ...]] = {
         "GET /surveys/{survey:int}/copies",
         "GET /surveys/{survey:int}/files",
         "GET /surveys/{survey:int}/files/{name:path}",
-        "GET /surveys/{survey:int}/stills/{name}",
         "GET /surveys/{survey:int}/stills/{name}",
         "GET /surveys/{survey:int}/site",
         "GET /surveys/{survey:int}/site/questions",
@@ -91,7 +91,6 @@ _TABLE: dict[Need, tuple[str, ...]] = {
         "POST /surveys/{survey:int}/files",
         "POST /surveys/{survey:int}/files/take",
         "POST /surveys/{survey:int}/files/stop",
-        "POST /surveys/{survey:int}/stills",
         "POST /surveys/{survey:int}/undo",
         "PUT /api/surveys/{survey:int}/trees/{tree}/place",
         "POST /api/surveys/{survey:int}/questions",
@@ -110,6 +109,7 @@ _TABLE: dict[Need, tuple[str, ...]] = {
         "POST /surveys/{survey:int}/issues/{issue:int}/withdraw",
         "POST /surveys/{survey:int}/tasks/{task}/cancel",
         "GET /surveys/{survey:int}/links",
+        "POST /surveys/{survey:int}/names",
         "POST /surveys/{survey:int}/copies",
         "POST /surveys/{survey:int}/files/layers",
         "POST /surveys/{survey:int}/links",

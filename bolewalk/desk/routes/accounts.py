@@ -14,7 +14,6 @@ from bolewalk.desk.routes.sign_in import hashers
 from bolewalk.desk.views.accounts import accounts_view
 from bolewalk.store.accounts import (
     Account,
-    Role,
     add_account,
     find_account,
     list_accounts,
@@ -23,6 +22,7 @@ from bolewalk.store.accounts import (
     set_role,
 )
 from bolewalk.store.errors import StoreError
+from bolewalk.store.roles import Role
 from bolewalk.store.sessions import end_sessions
 
 __all__ = ["accounts", "add", "disable", "enable", "password", "role", "sign_out_of"]

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bolewalk.store.accounts import ROLES, Account
+from bolewalk.store.accounts import Account
+from bolewalk.store.roles import ROLES
 
 __all__ = ["ROLE_WORDS", "AccountsView", "OwnView", "SignInView", "accounts_view", "wait_words"]
 

@@ -11,10 +11,11 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from bolewalk.desk.app import create_app
-from bolewalk.store.accounts import Role, add_account
+from bolewalk.store.accounts import add_account
 from bolewalk.store.edits import new_tree
 from bolewalk.store.issues import Issue, seal
 from bolewalk.store.links import make_link, withdraw_link
+from bolewalk.store.roles import Role
 from bolewalk.store.store import Store
 from tests.quick_hashes import quick_hashes
 

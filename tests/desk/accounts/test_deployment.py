@@ -303,3 +303,12 @@ def test_accounts_from_the_command_line(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["account", "close", "Nobody", "--data", str(tmp_path)])
     assert done.exit_code == 2
     assert "no account 'Nobody'" in done.output
+
+
+@pytest.mark.parametrize("arguments", [["list"], ["close", "Nobody"], ["sign-out", "Nobody"]])
+def test_a_mistyped_folder_is_told_and_not_made(tmp_path: Path, arguments: list[str]) -> None:
+    wrong = tmp_path / "dekst"
+    done = CliRunner().invoke(main, ["account", *arguments, "--data", str(wrong)])
+    assert done.exit_code == 2
+    assert f"no store in {wrong}" in done.stderr
+    assert not wrong.exists()

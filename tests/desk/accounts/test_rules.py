@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 from bolewalk.desk.accounts.access import Door
 from bolewalk.desk.accounts.rules import MAY, RULES, Need
 from bolewalk.desk.app import ROUTES
-from bolewalk.store.accounts import ROLES
+from bolewalk.store.roles import ROLES
 
 from .conftest import NAME, OTHER, PEOPLE, Office, form_token
 
