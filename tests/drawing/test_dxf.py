@@ -146,6 +146,42 @@ def test_blocks_within_blocks_without_end_are_one_fault(read):
     assert "deep" in faults(plan)[0].expected
 
 
+def test_a_block_that_is_not_in_the_file_is_told_once(read):
+    doc = new_plan("S-PILE", "S-SLAB")
+    doc.modelspace().add_circle((0, 0), 0.2, **on("S-PILE"))
+    for x in (5, 10):
+        doc.modelspace().add_blockref("GONE", (x, 0), **on("S-SLAB"))
+    plan = read(doc, {"S-PILE": "pile", "S-SLAB": "slab"})
+    assert [w.kind for w in plan.works] == ["pile"]
+    told = [p for p in plan.problems if p.value == "GONE"]
+    assert [(p.field, p.level) for p in told] == [("block", "notice")]
+    assert "a block that is in the file" in told[0].expected
+
+
+def test_an_outside_reference_is_to_be_bound_in(read):
+    doc = new_plan("S-PILE", "S-SLAB")
+    doc.modelspace().add_circle((0, 0), 0.2, **on("S-PILE"))
+    doc.add_xref_def("neighbour.dxf", "NEIGHBOUR")
+    doc.modelspace().add_blockref("NEIGHBOUR", (0, 0), **on("S-SLAB"))
+    plan = read(doc, {"S-PILE": "pile", "S-SLAB": "slab"})
+    assert [w.kind for w in plan.works] == ["pile"]
+    (p,) = (p for p in plan.problems if p.value == "NEIGHBOUR")
+    assert "bound into the file" in p.expected
+
+
+def test_more_entities_than_a_plan_has_is_one_fault(read):
+    # A thousand columns by a thousand rows of one post, ten times over.
+    doc = new_plan("S-PILE")
+    doc.blocks.new("P").add_circle((0, 0), 0.2)
+    many = on("S-PILE", row_count=1000, column_count=1000, row_spacing=1, column_spacing=1)
+    for x in range(10):
+        doc.modelspace().add_blockref("P", (x, 0), **many)
+    plan = read(doc, {"S-PILE": "pile"})
+    assert plan.works == ()
+    (p,) = faults(plan)
+    assert "entities once blocks are taken apart" in p.expected
+
+
 def test_lines_and_arcs_join_into_an_outline(read):
     # A stadium drawn in pieces, in any order and direction, ends 2 mm apart.
     doc = new_plan("S-SLAB")

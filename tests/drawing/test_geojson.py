@@ -146,6 +146,21 @@ def test_holes_and_closed_lines(read):
         (feature(line((0, 0), (5, 5)), id="X", kind="pile"), "geometry", "pile as a point"),
         (feature(point(0, 0), id="X", kind="building"), "geometry", "a diameter for building"),
         (feature({"type": "Curve", "coordinates": []}, id="X", kind="slab"), "geometry", "Multi"),
+        (
+            feature({"type": "Polygon", "coordinates": []}, id="X", kind="slab"),
+            "geometry",
+            "a polygon with an outline",
+        ),
+        (
+            feature({"type": "Point", "coordinates": 5}, id="X", kind="pile"),
+            "geometry",
+            "coordinates [east, north]",
+        ),
+        (
+            feature({"type": "GeometryCollection", "geometries": []}, id="X", kind="slab"),
+            "geometry",
+            "not empty",
+        ),
         ({"type": "Thing"}, None, "a Feature"),
     ],
 )
@@ -171,6 +186,7 @@ def test_a_bad_feature_leaves_the_others(read, bad, field, words):
         ("phase", "soon", ("phase", "proposed")),
         ("made", "spoon", ("made", None)),
         ("present", "perhaps", ("present", "yes")),
+        ("label", [1, 2], ("label", "")),
     ],
 )
 def test_a_bad_property_leaves_the_feature(read, name, value, left):
@@ -178,6 +194,21 @@ def test_a_bad_property_leaves_the_feature(read, name, value, left):
     (problem,) = problems
     assert (problem.row, problem.field, problem.level) == ("T", name, "fault")
     assert getattr(works[0], left[0]) == left[1]
+
+
+def test_an_underside_above_the_top_leaves_both_out(read):
+    works, problems = read([feature(SQUARE, id="R", kind="roof", low=5, high=3)])
+    (problem,) = problems
+    assert (problem.row, problem.field, problem.level) == ("R", "low", "fault")
+    assert "below the top, high = 3" in problem.expected
+    assert (works[0].low_m, works[0].high_m) == (None, None)
+
+
+@pytest.mark.parametrize(("told", "read_as"), [(True, "yes"), (False, "no")])
+def test_whether_a_work_is_there_as_true_or_false(read, told, read_as):
+    works, problems = read([feature(SQUARE, id="S", kind="slab", present=told)])
+    assert problems == ()
+    assert works[0].present == read_as
 
 
 def test_names_too_long_for_a_plan_are_told_and_the_work_still_counts(read):

@@ -104,6 +104,28 @@ def test_purpose_left_out_is_told():
     assert [(p.field, p.level) for p in h.problems] == [("survey.purpose", "notice")]
 
 
+def test_one_drawing_and_one_person_need_no_list():
+    h = head(LEAST + "[drawing]\nfile = 'plan.dxf'\n[people]\nothers = 'Di Marsh'\n")
+    assert h.problems == ()
+    assert [d.drawing.file for d in h.drawings] == ["plan.dxf"]
+    assert [p.name for p in h.people.others] == ["Di Marsh"]
+
+
+@pytest.mark.parametrize("line", ["drawing", "earlier"])
+def test_a_table_given_as_a_value_is_told(line):
+    h = head(f"{line} = 3\n" + LEAST)
+    (p,) = h.problems
+    assert (p.field, p.level) == (line, "fault")
+    assert f"[[{line}]]" in p.expected
+    assert (h.drawings, h.earlier) == ((), ())
+
+
+def test_a_survey_without_a_name_is_read_and_the_name_asked_for():
+    h = head(LEAST.replace('name = "A"\n', ""))
+    assert [(p.field, p.level) for p in h.problems] == [("survey.name", "fault")]
+    assert "what the survey is called" in h.problems[0].expected
+
+
 def test_large_type_is_asked_for():
     assert head(LEAST + "[papers]\ntype = 'Large'\n").told == {"papers.type": "large"}
     assert head(LEAST).told == {}
@@ -113,6 +135,7 @@ def test_large_type_is_asked_for():
     ("more", "field", "level", "words"),
     [
         ("colour = 1", "survey.colour", "notice", "one of name"),
+        ("[[earlier]]\npapers = ''", "earlier.papers", "fault", "folder of earlier papers"),
         ("plase = 'x'", "survey.plase", "notice", "perhaps place"),
         ("[mehtod]", "mehtod", "notice", "perhaps method"),
         ("[method]\nroot_zone = 'as4970'", "method.root_zone", "fault", "perhaps as4970-2009"),
