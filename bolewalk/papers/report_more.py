@@ -4,7 +4,7 @@ from typing import Any
 
 from bolewalk.papers.photos import photos_data
 from bolewalk.papers.protection import site_notes
-from bolewalk.papers.reading import Reading, stays
+from bolewalk.papers.reading import DASH, Reading, stays
 from bolewalk.papers.risk_paper import risk_data
 from bolewalk.papers.told import (
     discussed,
@@ -20,6 +20,9 @@ _GLOSSARY = (
     "root_zone", "structural", "severed", "flare", "crown", "clean", "reduce", "verdict",
     "condition", "shared",
 )  # fmt: skip
+_MORE = ("tag", "at", "standing", "age", "survival", "looks", "building", "paving", "utility")
+_ASKED = ("tag", "at", "survival", "looks")
+"""Columns whose absence is told; the stage of life stands in the first table."""
 _REPLACING = ("rule.replacement", "rule.replacement_stock", "rule.like_for_like", "rule.bond")
 
 
@@ -35,7 +38,7 @@ def more_data(reading: Reading) -> dict[str, Any]:
     trees = discussed(reading)
     return {
         "site": {"l": reading.labels("told_site"), **_told(reading, site)},
-        "more": {"l": reading.labels("more_table"), "rows": more_rows(reading)},
+        "more": _more_table(reading),
         "discussed": {
             "l": reading.labels("discussed"),
             "trees": trees,
@@ -54,6 +57,19 @@ def more_data(reading: Reading) -> dict[str, Any]:
             "head": reading.labels("glossary")["head"],
             "items": [reading.labels("glossary_says")[k] for k in _GLOSSARY],
         },
+    }
+
+
+def _more_table(reading: Reading) -> dict[str, Any]:
+    """Give the second tree table with the columns that hold anything; name the others below."""
+    words, rows = reading.labels("more_table"), more_rows(reading)
+    kept = [c for c in _MORE if any(r[c] != DASH for r in rows)]
+    empty = ", ".join(words[c] for c in _MORE if c in _ASKED and c not in kept)
+    return {
+        "l": words,
+        "rows": rows,
+        "columns": kept,
+        "said": reading.say("told_says.missing", names=empty) if empty else "",
     }
 
 

@@ -82,7 +82,7 @@ def more_rows(reading: Reading) -> list[dict[str, str]]:
             "at": DASH if at is None or not t.tree.stems_cm else amounts.length(at),
             "standing": DASH if found is None
             else reading.word("protection", found.protection.status),
-            "age": said.get("age", "") or reading.word("age", t.tree.age),
+            "age": said.get("age", DASH),
             "survival": said.get("survival", DASH),
             "looks": said.get("looks", DASH),
             **{name: _near(reading, t, kinds) for name, kinds in _NEAREST.items()},
@@ -117,9 +117,9 @@ def discussed(reading: Reading) -> list[dict[str, Any]]:
         said.setdefault("reason", t.tree.notes)
         said.setdefault("method", _method(reading, t.tree.id))
         v = t.impact.verdict
-        said.setdefault(
-            "alternatives", "" if v is None else " ".join(reading.texts(nearest_flips(v)))
-        )
+        # Where it can stay as drawn, a margin to worse is no alternative to what is done.
+        flips = () if v is None or v.now == "keep" else nearest_flips(v)
+        said.setdefault("alternatives", " ".join(reading.texts(flips)))
         out.append({
             "id": t.tree.id,
             **reading.species(t.tree),

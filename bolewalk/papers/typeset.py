@@ -78,16 +78,24 @@ def typeset(
 
 
 _LONG_WORD, _PIECE, _ADDRESS = 20, 8, 40
-"""Characters: a word longer than the first may be broken at every so many, to stay in a column;
-a mail address only beyond the third, so that it can be copied."""
+"""Characters: a word longer than the first may be broken after its hyphens and slashes, and a part
+of it as long at every so many, to stay in a column; a mail address only beyond the third, so that
+it can be copied."""
 
 
+_JOINT = re.compile(r"(?<=[-_/])(?=[^-_/])")
 _AMOUNT = re.compile(r"(?<=\d) (?=(?:ft|in|m|cm|m²|m³|lb|kg|gal|l|%|sq ft|cu yd)(?![\w²³]))")
 
 
 def _kept(text: str) -> str:
     # A number and its unit stay on one line.
     return _AMOUNT.sub("\u00a0", text)
+
+
+def _pieces(part: str) -> list[str]:
+    if len(part) <= _LONG_WORD:
+        return [part]
+    return [part[i : i + _PIECE] for i in range(0, len(part), _PIECE)]
 
 
 def _breakable(text: str) -> str:
@@ -97,7 +105,7 @@ def _breakable(text: str) -> str:
     return "".join(
         w
         if len(w) <= _LONG_WORD or ("@" in w and len(w) <= _ADDRESS)
-        else "\u200b".join(w[i : i + _PIECE] for i in range(0, len(w), _PIECE))
+        else "\u200b".join(p for part in _JOINT.split(w) for p in _pieces(part))
         for w in words
     )
 
