@@ -14,7 +14,12 @@ from bolewalk.walk.recogniser import MODEL_VARIABLE
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 README = ROOT / "README.md"
-PAGES = [README, *sorted(DOCS.glob("*.md"))]
+EXAMPLES = ROOT / "examples" / "README.md"
+PAGES = [README, EXAMPLES, *sorted(DOCS.glob("*.md"))]
+
+
+def name_of(page: Path) -> str:
+    return page.relative_to(ROOT).as_posix()
 
 
 def read(path: Path) -> str:
@@ -55,10 +60,10 @@ def test_every_page_can_be_reached_from_the_readme() -> None:
         new = {to for _, to, _ in links(todo.pop()) if to.suffix == ".md"} - reached
         reached |= new
         todo += new
-    assert [p.name for p in PAGES if p not in reached] == []
+    assert [name_of(p) for p in PAGES if p not in reached] == []
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.stem)
+@pytest.mark.parametrize("page", PAGES, ids=name_of)
 def test_every_link_leads_somewhere(page: Path) -> None:
     broken = [
         target
@@ -68,7 +73,7 @@ def test_every_link_leads_somewhere(page: Path) -> None:
     assert broken == []
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.stem)
+@pytest.mark.parametrize("page", PAGES, ids=name_of)
 def test_every_file_of_the_project_that_is_named_is_there(page: Path) -> None:
     """Code, pages and data by their path or its end, `walk/cues.py`; a star stands for anything."""
     rooms = ("bolewalk", "tests", "bench", "scripts", "docs")
@@ -81,6 +86,11 @@ def test_every_file_of_the_project_that_is_named_is_there(page: Path) -> None:
         if not any(fnmatch(path, name) or fnmatch(path, f"*/{name}") for path in there)
     ]
     assert missing == []
+
+
+def test_every_example_has_its_question() -> None:
+    folders = {p.parent for p in EXAMPLES.parent.glob("*/survey.toml")}
+    assert {to for _, to, _ in links(EXAMPLES)} == folders
 
 
 def test_the_commands_stand_there_as_they_tell_of_themselves() -> None:
