@@ -43,8 +43,8 @@ def test_an_empty_survey_says_what_to_do(store: Store, desk: TestClient, sheet: 
         "walk": "Drop its transcript here",
         "site": "No tree yet. Add rows",
         "trees": "Add the first tree below",
-        "planting": "Name a planting.toml",
-        "price": "Add a rates.toml",
+        "planting": "Bring in a planting.toml",
+        "price": "Bring in a rates.toml",
         "papers": "No papers yet.",
         "files": "None yet. Drop a drawing",
     }

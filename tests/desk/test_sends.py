@@ -147,6 +147,7 @@ PIPE = {
     "geometry": {"type": "LineString", "coordinates": [[96, 44], [125, 44]]},
 }
 ANSWER = {"fact": "W1.present", "answer": "present_no", "by": "Jun Fennick"}
+NAMES = {"survey.name": "Nye Lane", "survey.date": "2026-05-02", "people.client.name": "Jo Nye"}
 PLACED = {"file": "scan.png", "at": [[[0, 20], [80, 90]], [[40, 20], [180, 90]]]}
 
 CASES: dict[str, dict[str, Case]] = {
@@ -171,6 +172,7 @@ CASES: dict[str, dict[str, Case]] = {
         "out": lambda d, s: form(f"{S}/files/take", name=picture(s, "a.png"), **{"as": "out"})(d, s)
     },
     f"POST {S}/files/layers": {"named": layers},
+    f"POST {S}/names": {"named": form(f"{S}/names", **NAMES)},
     f"POST {S}/undo": {"undone": taking_back(f"{S}/undo", before=0)},
     f"POST {S}/copies": {
         "made": form(f"{S}/copies", do="make", name="South"),
