@@ -83,15 +83,20 @@ def test_corners_on_a_whole_grid() -> None:
 
 
 @pytest.mark.parametrize("arcs", [1, 2, 5])
-def test_arcs_of_a_circle_enclose_its_area(arcs: int) -> None:
-    # By hand: pi r^2, wherever the trunk stands and wherever the arcs begin.
+def test_every_arc_sweeps_its_share_of_the_circle(arcs: int) -> None:
+    # By hand, Green's theorem along the arc from a to b about (x, y):
+    # (r^2 (b - a) + r x (sin b - sin a) - r y (cos b - cos a)) / 2; all of them make pi r^2.
     rng = np.random.default_rng(arcs)
     for _ in range(200):
         x, y = rng.uniform(-6, 6, 2)
         r = float(rng.uniform(0.1, 6))
         cuts = np.sort(rng.uniform(-math.pi, math.pi, arcs))
-        got = enclosed(circle_pieces(x, y, r, cuts))
-        assert got == pytest.approx(math.pi * r * r, abs=1e-9)
+        p = circle_pieces(x, y, r, cuts)
+        a, b = cuts, np.append(cuts[1:], cuts[0] + WHOLE)
+        swept = r * r * (b - a) + r * x * (np.sin(b) - np.sin(a)) - r * y * (np.cos(b) - np.cos(a))
+        got = np.bincount(p.source, weights=p.sign * area(p), minlength=arcs)
+        assert got == pytest.approx(swept / 2, abs=1e-9)
+        assert enclosed(p) == pytest.approx(math.pi * r * r, abs=1e-9)
 
 
 def test_a_circle_about_the_very_trunk() -> None:

@@ -52,6 +52,19 @@ def test_a_trunk_on_the_rim_of_a_pile(bearing: float) -> None:
     assert got.widest_clear_arc_deg == pytest.approx(180.0, abs=0.1)
 
 
+def test_a_pile_the_trunk_touches_leaves_the_others_where_they_are() -> None:
+    # By hand: half the turn to the east, and west the shadow of a pile of radius q at D: tangents
+    # at asin(q / D), sector less kite plus the far part of the circle.
+    q, d, r = 0.2, 3.0, 6.0
+    half = math.asin(q / d)
+    near = d * d * math.sin(half) * math.cos(half) - q * q * (math.pi / 2 - half)
+    shadow = 100 * (r * r * half - near) / (r * r * math.pi)
+    works = [pile("P", (0.8, 0.0), 1.6), pile("Q", (-d, 0.0), 2 * q)]
+    got = root_losses((0.0, 0.0), disc_zone(r), works).proposed
+    assert got.severed_pct == pytest.approx(50.0 + shadow, abs=0.02)
+    assert got.overlap_pct == pytest.approx(100 * (0.64 + 0.04) / 36, abs=1e-4)
+
+
 def test_a_trunk_on_an_edge_loses_no_more_to_what_lies_behind_it() -> None:
     # By hand: half is lost at the edge; a trench within that half takes nothing further.
     dug = box("E", "excavation", (-20.0, 0.0), (20.0, 20.0))

@@ -111,6 +111,17 @@ def test_limits_break_and_say_so():
     assert "planting.native" in codes(found["Frangula californica"].reasons)
 
 
+def test_width_and_water_class_are_told():
+    found = judged(PlantingSite(water_region="Central Valley", width_at_most_m=20 * FT))
+    oak, toyon = found["Quercus lobata"], found["Heteromeles arbutifolia"]
+    assert "planting.too_wide" in codes(oak.breaks)
+    assert "planting.too_wide" not in codes(toyon.breaks)
+    said = {s.code: dict(s.values) for s in toyon.reasons}
+    assert said["planting.water_class"]["water"] == water_class(
+        "Heteromeles arbutifolia", "Central Valley"
+    )
+
+
 def test_wires_paving_and_what_stands():
     oaks = (("Quercus agrifolia", "Quercus", "Fagaceae"),) * 12
     found = judged(PlantingSite(salt=True), under_wire=True, paving_near=True, standing=oaks)

@@ -93,6 +93,19 @@ def test_species_and_stems_are_weighed():
     assert {"same_species", "same_stems"} <= set(m.for_it)
 
 
+def test_another_tag_speaks_against_and_one_genus_for():
+    before = [tree("a", 0, 0, "Quercus lobata", 30, tag="17"), tree("b", 9, 0, "Acer rubrum", 30)]
+    after = [tree("c", 0.1, 0, "Quercus agrifolia", 31, tag="18")]
+    (m,) = rematch(before, after, years=3).matches
+    assert "other_tag" in m.against_it
+    assert "same_genus" in m.for_it
+    assert "same_species" not in m.for_it
+    plain = [replace(before[0], tag=""), before[1]]
+    (p,) = rematch(plain, [replace(after[0], tag="")], years=3).matches
+    assert p.chance > m.chance
+    assert (p.earlier, p.against_it) == ("a", ())
+
+
 def test_a_tag_finds_a_tree_that_is_not_located():
     before = [tree("a", 0, 0, "Acer rubrum", 30, tag="17"), tree("b", 4, 0, "Acer rubrum", 30)]
     after = [tree("c", None, None, "Acer rubrum", 32, tag="17")]

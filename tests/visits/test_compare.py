@@ -42,6 +42,18 @@ def test_readings_of_every_visit_stand_in_order_of_time():
     assert codes(t.changes) == ["trunk", "health_worse"]
 
 
+def test_owner_decision_and_species_that_are_others_now_are_told():
+    coast = Species("Quercus agrifolia", "coast live oak", "coast live oak")
+    then = TreeThen(tree("T1", 0, 24, owner="client", decision="retain"))
+    found = one(then, tree("T1", 0, 24.5, owner="shared", decision="remove", species=coast))
+    told = {s.code.removeprefix("visit."): dict(s.values) for s in found.changes}
+    assert told["owner_changed"] == {"owner_was": "client", "owner_now": "shared"}
+    assert told["decision_changed"] == {"decision_was": "retain", "decision_now": "remove"}
+    assert told["species_changed"] == {"was": "valley oak", "now": "coast live oak"}
+    same = one(then, tree("T1", 0, 24.5, owner="client", decision="retain"))
+    assert codes(same.changes) == ["trunk"]
+
+
 def test_an_earlier_id_given_anew_to_another_species_is_no_reading_of_this_tree():
     ash = Species("Fraxinus latifolia", "Oregon ash", "ash")
     old = visit(TreeThen(tree("T1", 0, 60, species=ash)), day=date(2019, 5, 1))
