@@ -17,16 +17,16 @@ from bolewalk.impact.thresholds import Thresholds
 from bolewalk.intake.job import Job, WalkPart
 from bolewalk.model.extras import MissingExtraError
 from bolewalk.model.problems import Problem
-from bolewalk.model.statements import Statement, say
+from bolewalk.model.statements import Statement
 from bolewalk.model.survey import Survey
 from bolewalk.model.trees import Tree
 from bolewalk.planting.advise import plan_planting
-from bolewalk.planting.lines import Planted
+from bolewalk.planting.lines import alike
 from bolewalk.planting.result import PlantingResult
 from bolewalk.pricing.futures import Future, compare_paths
 from bolewalk.pricing.phases import Schedules, plan_phases
 from bolewalk.pricing.price import Price, price_survey
-from bolewalk.pricing.site_items import site_item
+from bolewalk.pricing.site_items import plants_item
 from bolewalk.pricing.work_items import WorkItem
 from bolewalk.rules.findings import RuleFindings, deposit_says, rule_findings
 from bolewalk.rules.table import Act
@@ -230,22 +230,13 @@ def _price(
 
 
 def _planting_items(survey: Survey, planting: PlantingResult) -> tuple[WorkItem, ...]:
-    """Offer the plants, alike ones on one line, as options: the client has not chosen yet."""
-    alike: dict[tuple[str, str, int | None], list[Planted]] = {}
-    for plant in planting.plants:
-        alike.setdefault((plant.taxon.common, plant.stock, plant.cost_minor), []).append(plant)
-    made = []
-    for n, ((name, stock, each), plants) in enumerate(alike.items(), 1):
-        count = len(plants)
-        item = site_item(
-            survey, id=f"planting.{n}", task="plant", label=f"{count} x {name}, {stock}",
-            count=count, stock=count, stock_size=stock, standing="option",
-            set_price_minor=None if each is None else each * count,
-        )  # fmt: skip
-        ids = ", ".join(p.id for p in plants)
-        says = say("scope.plants", plant_count=count, name=name, stock=stock, plants=ids)
-        made.append(replace(item, says=(says,)))
-    return tuple(made)
+    return tuple(
+        plants_item(
+            survey, id=f"planting.{n}", name=lot[0].taxon.common, stock_size=lot[0].stock,
+            plants=[p.id for p in lot], each_minor=lot[0].cost_minor,
+        )
+        for n, lot in enumerate(alike(planting.plants), 1)
+    )  # fmt: skip
 
 
 def _phases(job: Job) -> tuple[Schedules | None, tuple[Problem, ...]]:

@@ -12,7 +12,9 @@ from bolewalk.planting.practice import Hole, hole_for, soil_by_crown_m3
 from bolewalk.planting.tables import rules
 from bolewalk.planting.watering import WaterLedger
 
-__all__ = ["Planted", "PlantingLine", "WaterCard", "planting_lines", "season_day", "water_card"]
+__all__ = [
+    "Planted", "PlantingLine", "WaterCard", "alike", "planting_lines", "season_day", "water_card",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,14 @@ class PlantingLine:
     plant_on: date
     stakes_off: date
     said: tuple[Statement, ...]
+
+
+def alike(plants: Sequence[Planted]) -> tuple[tuple[Planted, ...], ...]:
+    """Put plants of one name, size and price together, each lot in the order of its first."""
+    lots: dict[tuple[str, str, int | None], list[Planted]] = {}
+    for plant in plants:
+        lots.setdefault((plant.taxon.common, plant.stock, plant.cost_minor), []).append(plant)
+    return tuple(tuple(lot) for lot in lots.values())
 
 
 def season_day(survey_day: date, *, south: bool = False) -> date:

@@ -1,5 +1,8 @@
 """Work that hangs on no decision in the tree table: planting, watering, root work, reports."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from bolewalk.model.statements import say
 from bolewalk.model.survey import Survey
 from bolewalk.pricing.debris import Debris, density_kg_m3, earthwork
@@ -7,7 +10,7 @@ from bolewalk.pricing.rates import Rates
 from bolewalk.pricing.tasks import TaskFacts, hours_table
 from bolewalk.pricing.work_items import Standing, WorkItem
 
-__all__ = ["dig_item", "site_item"]
+__all__ = ["dig_item", "plants_item", "site_item"]
 
 
 def site_item(
@@ -64,6 +67,40 @@ def site_item(
         id, tree, label, task, standing, facts, says=says, stock=stock,
         stock_size=stock_size, set_price_minor=set_price_minor,
     )  # fmt: skip
+
+
+def plants_item(
+    survey: Survey,
+    *,
+    id: str,
+    name: str,
+    stock_size: str,
+    plants: Sequence[str],
+    each_minor: int | None = None,
+) -> WorkItem:
+    """Make a work item of plants of one kind and size: an option, for nobody has chosen yet.
+
+    Parameters
+    ----------
+    survey, id
+        As for `site_item`.
+    name, stock_size : str
+        The kind, and its size as the nursery names it.
+    plants : sequence of str
+        Their ids in the planting plan, one at least.
+    each_minor : int, optional
+        Price of one stated beforehand, in place of hours and goods.
+    """
+    count = len(plants)
+    item = site_item(
+        survey, id=id, task="plant", label=f"{count} x {name}, {stock_size}", count=count,
+        stock=count, stock_size=stock_size, standing="option",
+        set_price_minor=None if each_minor is None else each_minor * count,
+    )  # fmt: skip
+    says = say(
+        "scope.plants", plant_count=count, name=name, stock=stock_size, plants=", ".join(plants)
+    )
+    return replace(item, says=(says,))
 
 
 def dig_item(
