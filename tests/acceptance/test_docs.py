@@ -6,8 +6,10 @@ from fnmatch import fnmatch
 from pathlib import Path
 from urllib.parse import unquote
 
+import click
 import pytest
 
+from bolewalk.cli import main
 from bolewalk.desk.apart import worker
 from bolewalk.walk.recogniser import MODEL_VARIABLE
 
@@ -98,6 +100,30 @@ def test_the_commands_stand_there_as_they_tell_of_themselves() -> None:
     script = runpy.run_path(str(ROOT / "scripts/commands.py"))
     text = read(DOCS / "commands.md")
     assert text == script["page"](script["head_of"](text))
+
+
+@pytest.mark.parametrize("page", PAGES, ids=name_of)
+def test_every_command_written_out_is_one(page: Path) -> None:
+    text = read(page).replace("\\\n", " ")
+    code = re.findall(r"^```\w*\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+    code += re.findall(r"^ {4}(.*)$", text, re.MULTILINE) + re.findall(r"`([^`\n]+)`", text)
+    written = [
+        called
+        for line in "\n".join(code).splitlines()
+        for called in re.findall(r"^bolewalk +([a-z][^#|]*)", line)
+    ]
+    wrong = []
+    for line in written:
+        command: click.Command = main
+        words = line.split()
+        while isinstance(command, click.Group) and words and words[0] in command.commands:
+            command = command.commands[words.pop(0)]
+        known = {o for p in command.params for o in (*p.opts, *p.secondary_opts)}
+        known |= {"--help", "-h"}
+        asked = [w for w in words if w.startswith("-")]
+        if command is main or not set(asked) <= known:
+            wrong.append(line)
+    assert wrong == []
 
 
 def test_every_exit_code() -> None:
