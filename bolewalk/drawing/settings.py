@@ -33,6 +33,7 @@ class ReadingSettings:
     collection_depth: int
     block_depth: int
     entities: int
+    far_m: float
     chords: int
     characters: dict[str, int]
     tell_feet_m: float

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import shapely
 
 from bolewalk.drawing.details import AREA_KINDS
+from bolewalk.drawing.settings import reading_settings
 from bolewalk.model.works import Part, Ring, Work
 
 __all__ = ["ShapeError", "check_parts", "line_part", "point_part", "polygon_part"]
@@ -26,6 +27,10 @@ class ShapeError(ValueError):
 def _cleaned(points: Sequence[XY]) -> list[XY]:
     if not all(math.isfinite(x) and math.isfinite(y) for x, y in points):
         raise ShapeError("coordinates that are numbers", "NaN or infinite")
+    far_m = reading_settings().far_m
+    farthest = max((abs(v) for p in points for v in p), default=0.0)
+    if farthest > far_m:
+        raise ShapeError(f"a place within {far_m:,.0f} m of the grid's origin", f"{farthest:.3g} m")
     return [p for i, p in enumerate(points) if i == 0 or p != points[i - 1]]
 
 

@@ -138,6 +138,8 @@ def test_holes_and_closed_lines(read):
         (feature(SQUARE, id="X"), "kind", "one of pile"),
         (feature(None, id="X", kind="slab"), "geometry", "a geometry"),
         (feature(point(float("nan"), 0), id="X", kind="pile"), "geometry", "numbers"),
+        (feature(point(1e308, 0), id="X", kind="pile"), "geometry", "origin"),
+        (feature(point(0, -2e8 / 0.3048), id="X", kind="pile"), "geometry", "origin"),
         (feature(point(0, 1e999), id="X", kind="pile"), "geometry", "numbers"),
         (feature(point(10**400, 0), id="X", kind="pile"), "geometry", "numbers"),
         (feature(point("a", 0), id="X", kind="pile"), "geometry", "numbers"),
