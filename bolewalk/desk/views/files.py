@@ -9,6 +9,7 @@ from bolewalk.desk.incoming import Arrival
 from bolewalk.desk.tasks import Task
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.head import SurveyHead, survey_head
+from bolewalk.desk.views.sizes import bytes_in_words
 from bolewalk.drawing.pictures import PICTURE_ENDINGS
 from bolewalk.intake.kinds import ARRIVAL_KINDS
 from bolewalk.intake.reading import suffix_of
@@ -17,7 +18,7 @@ from bolewalk.intake.walked import TRANSCRIPT_ENDINGS
 from bolewalk.model.words import PHASES, WORK_KINDS
 from bolewalk.papers.reading import Reading
 
-__all__ = ["FilesView", "bytes_in_words", "files_view", "work_of"]
+__all__ = ["FilesView", "files_view", "work_of"]
 
 _SHOWN = 20
 _TABLES = ("head", "table", "columns", "works")
@@ -67,13 +68,6 @@ class FilesView:
     kinds: tuple[str, ...]
     phases: tuple[str, ...]
     say: str
-
-
-def bytes_in_words(n: int) -> str:
-    """Give a size as people say it."""
-    if n >= 1_000_000_000:
-        return f"{n / 1_000_000_000:.1f} GB"
-    return f"{n / 1_000_000:.1f} MB" if n >= 1_000_000 else f"{max(1, round(n / 1000))} kB"
 
 
 def files_view(

@@ -6,16 +6,33 @@ from datetime import datetime
 
 from bolewalk.desk.views.head import SurveyHead
 from bolewalk.desk.views.papers import PAPER_TITLES
+from bolewalk.desk.views.sizes import bytes_in_words
 from bolewalk.papers.reading import plain_date
 from bolewalk.store.issues import Issue
 from bolewalk.store.limits import limits
 from bolewalk.store.links import ClientLink
 
-__all__ = ["NEVER_SENT", "ClientView", "LinksView", "client_view", "links_view", "offered"]
+__all__ = ["FOR_CLIENTS", "ClientView", "LinksView", "client_view", "links_view", "offered"]
 
 PAGE = "client/index.html"
-NEVER_SENT = frozenset({"crew.pdf", "decisions.pdf"})
-"""Papers for those who do the work: offered, but not chosen unless someone chooses them."""
+FOR_CLIENTS = frozenset(
+    {
+        PAGE,
+        *(
+            f"{n}.pdf"
+            for n in (
+                "letter",
+                "report",
+                "proposal",
+                "protection",
+                "questions",
+                "planting",
+                "board",
+            )
+        ),
+    }
+)
+"""Papers chosen at first; those for the crew, bidders and neighbours are offered beside them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +112,7 @@ def links_view(
     choice = tuple(
         Offered(
             i.id, f"{i.number}: {i.title}",
-            tuple((n, t, n not in NEVER_SENT) for n, t in offered(i).items()),
+            tuple((n, t, n in FOR_CLIENTS) for n, t in offered(i).items()),
         )
         for i in reversed(issues) if i.state != "withdrawn"
     )  # fmt: skip
@@ -109,8 +126,7 @@ def client_view(survey: str, issue: Issue, link: ClientLink) -> ClientView:
     """Give what a client sees."""
     titles = offered(issue)
     papers = tuple(
-        (n, t, f"{-(-issue.papers[n].size // 1024):,} kB") for n, t in titles.items()
-        if n in link.papers
+        (n, t, bytes_in_words(issue.papers[n].size)) for n, t in titles.items() if n in link.papers
     )  # fmt: skip
     day = datetime.fromisoformat
     return ClientView(

@@ -9,6 +9,7 @@ from typing import Any
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.tasks import Task
 from bolewalk.desk.views.head import SurveyHead, survey_head
+from bolewalk.desk.views.sizes import bytes_in_words
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.write import reading_of
@@ -200,13 +201,9 @@ def _papers(sizes: Mapping[str, int], base: str, show: str) -> tuple[PaperRow, .
     names = [n for n in PAPER_TITLES if n in sizes]
     names += sorted(n for n in sizes if n not in PAPER_TITLES)
     return tuple(
-        PaperRow(n, PAPER_TITLES.get(n, n), _size(sizes[n]), f"{base}/{n}", n == show)
+        PaperRow(n, PAPER_TITLES.get(n, n), bytes_in_words(sizes[n]), f"{base}/{n}", n == show)
         for n in names
     )
-
-
-def _size(n: int) -> str:
-    return f"{n / 1_000_000:.1f} MB" if n >= 1_000_000 else f"{max(1, round(n / 1000))} kB"
 
 
 def _issue(head: SurveyHead, issue: Issue, every: Sequence[Issue]) -> IssueRow:
