@@ -67,7 +67,7 @@ def fuse(
             )  # fmt: skip
     for k, entry in enumerate(draft.trees):
         if k not in met:
-            expected = f"a row for {_called(entry)}, or the entry struck from the draft"
+            expected = f"a row for {_called(entry)}; a proposal: nothing is amiss if it is no tree"
             problems.append(Problem(_FILE, None, "tree", entry.id, expected, "notice"))
     return MappingProxyType(matched), tuple(problems)
 
