@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from bolewalk.impact.footprints import Footprint, footprint
 from bolewalk.impact.outlines import Outline, box_index, box_shapes, outline_of, touching_groups
 from bolewalk.impact.settings import root_loss_settings
-from bolewalk.impact.sight import Elements, elements_of_cuts, elements_of_outlines
+from bolewalk.impact.sight import DENSE, Elements, elements_of_cuts, elements_of_outlines
 from bolewalk.model.works import Work
 
 __all__ = ["Scene"]
@@ -116,7 +116,7 @@ class Scene:
         """Pairs (tree, work) whose boxes may meet, works that count for nothing left out."""
         rows = np.flatnonzero(self.cutting | self.covering)
         box = self.boxes[rows] + np.array([-1, -1, 1, 1]) * self._margin
-        if len(at) * len(rows) <= 400_000:
+        if len(at) * len(rows) <= DENSE:
             meets = np.ones((len(at), len(rows)), dtype=bool)
             for k in range(2):
                 meets &= (at[:, k] + reach)[:, None] >= box[:, k]

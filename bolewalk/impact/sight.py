@@ -20,12 +20,15 @@ from bolewalk.impact.pieces import (
     split_north,
 )  # fmt: skip
 
-__all__ = ["Elements", "Seen", "elements_of_cuts", "elements_of_outlines", "nearest_m", "see"]
+__all__ = [
+    "DENSE", "Elements", "Seen", "elements_of_cuts", "elements_of_outlines", "nearest_m", "see",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_DENSE = 400_000  # trunk and edge pairs up to which comparing all beats an index
+DENSE = 400_000
+"""Pairs of a trunk and an edge (or a work) up to which comparing all beats an index."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +126,7 @@ def _pairs(
     elements: Elements, name: str, low: Floats, high: Floats, at: Floats, reach: Floats
 ) -> tuple[Ints, Ints]:
     """Trunks (n, 2) with their reach, and boxes (m, 2): which pairs may meet."""
-    if len(at) * len(low) <= _DENSE:
+    if len(at) * len(low) <= DENSE:
         meets = np.ones((len(at), len(low)), dtype=bool)
         for k in range(2):
             meets &= (at[:, k] + reach)[:, None] >= low[:, k]
@@ -247,7 +250,7 @@ def nearest_m(elements: Elements, groups: Ints, at: Floats) -> Floats:
     seg = elements.segments[np.isin(elements.segment_group, groups)]
     arcs = elements.arcs[np.isin(elements.arc_group, groups)]
     if len(seg):
-        if len(at) * len(seg) <= _DENSE:
+        if len(at) * len(seg) <= DENSE:
             out = _to_segments(at, seg).min(axis=1)
         else:
             name = "nearest " + ",".join(map(str, groups.tolist()))
@@ -259,7 +262,7 @@ def nearest_m(elements: Elements, groups: Ints, at: Floats) -> Floats:
             out[i] = _distance(about)
     for r in np.unique(arcs[:, 2]):
         centres = arcs[arcs[:, 2] == r, :2]
-        if len(at) * len(centres) <= _DENSE:
+        if len(at) * len(centres) <= DENSE:
             apart = np.hypot(*(at[:, None, :] - centres).transpose(2, 0, 1)).min(axis=1)
         else:
             middles = shapely.STRtree([shapely.Point(x, y) for x, y in centres.tolist()])

@@ -6,7 +6,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from bolewalk.impact import losses
+from bolewalk.impact import losses, scene, sight
 from bolewalk.impact.losses import LossTable, Stand, loss_tables
 from bolewalk.impact.roots import Scene, root_losses, root_losses_many, zones_table
 
@@ -79,8 +79,8 @@ def test_trees_are_the_same_however_many_go_at_once(monkeypatch: pytest.MonkeyPa
     rng = np.random.default_rng(11)
     xy = rng.uniform(-15, 15, (23, 2))
     zones = [lobed_zone(r) if r > 6 else disc_zone(r) for r in rng.uniform(2, 8, 23)]
-    scene = Scene([random_work(rng, f"W{i}", reach=18) for i in range(10)])
-    stand = Stand(scene, xy, zones_table(zones))
+    works = [random_work(rng, f"W{i}", reach=18) for i in range(10)]
+    stand = Stand(Scene(works), xy, zones_table(zones))
     whole = loss_tables([stand, stand])
     monkeypatch.setattr(losses, "_CHUNK", 7)
     for in_goes, at_once in zip(loss_tables([stand, stand]), whole, strict=True):
@@ -88,11 +88,29 @@ def test_trees_are_the_same_however_many_go_at_once(monkeypatch: pytest.MonkeyPa
             np.testing.assert_array_equal(getattr(in_goes, f.name), getattr(at_once, f.name))
 
 
+def test_an_index_finds_what_looking_at_all_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(12)
+    xy = rng.uniform(-25, 25, (40, 2))
+    zones = [lobed_zone(r) if r > 6 else disc_zone(r) for r in rng.uniform(2, 8, 40)]
+    works = [random_work(rng, f"W{i}", reach=30) for i in range(25)]
+
+    def table() -> LossTable:
+        return loss_tables([Stand(Scene(works), xy, zones_table(zones))])[0]
+
+    by_looking = table()
+    monkeypatch.setattr(sight, "DENSE", 0)
+    monkeypatch.setattr(scene, "DENSE", 0)
+    by_index = table()
+    for f in fields(LossTable):
+        a, b = getattr(by_index, f.name), getattr(by_looking, f.name)
+        np.testing.assert_allclose(a, b, rtol=0, atol=1e-9, err_msg=f.name)
+
+
 def test_no_trees_lose_nothing() -> None:
-    scene = Scene([line("T", "trench", (1.0, -20.0), (1.0, 20.0))])
-    (table,) = loss_tables([Stand(scene, np.zeros((0, 2)), zones_table([]))])
+    cut = Scene([line("T", "trench", (1.0, -20.0), (1.0, 20.0))])
+    (table,) = loss_tables([Stand(cut, np.zeros((0, 2)), zones_table([]))])
     assert table.severed_pct.shape == table.nearest_m.shape == (0, losses.N_PHASES)
-    assert root_losses_many(np.zeros((0, 2)), [], scene) == []
+    assert root_losses_many(np.zeros((0, 2)), [], cut) == []
 
 
 @pytest.mark.parametrize("seed", range(20))
