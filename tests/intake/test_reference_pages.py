@@ -9,6 +9,7 @@ from bolewalk.drawing.details import AREA_KINDS, PROPERTIES
 from bolewalk.drawing.dxf import IGNORED
 from bolewalk.drawing.dxf_shapes import READ_TYPES
 from bolewalk.drawing.settings import DRAWING_UNITS, reading_settings
+from bolewalk.intake.folder import read_folder
 from bolewalk.intake.plausible import plausible
 from bolewalk.intake.survey_toml import KEYS
 from bolewalk.intake.tree_table import COLUMNS
@@ -116,3 +117,20 @@ def test_limits_are_those_of_the_data():
     assert f"**{r.sagitta_m * 1000:.0f} mm**" in DRAWINGS
     assert f"{r.chords:,} chords" in DRAWINGS
     assert f"at least {r.least_apart_m:.0f} m apart" in DRAWINGS
+
+
+def test_the_works_shown_on_the_page_are_read_without_a_problem(tmp_path: Path) -> None:
+    (shown,) = re.findall(r"```json\n(.*?)```", FOLDER, re.DOTALL)
+    (tmp_path / "survey.toml").write_text(
+        '[survey]\nname = "Nye"\ndate = 2026-05-01\nunits = "imperial"\npurpose = "opinion"\n'
+        '[files]\ntrees = "trees.csv"\nworks = ["works.geojson"]\n',
+        "utf-8",
+    )
+    (tmp_path / "trees.csv").write_text(
+        "tree,species,x,y,diameter,height,crown,crown_base\nT1,Quercus robur,20,15,31,45,20,8\n",
+        "utf-8",
+    )
+    (tmp_path / "works.geojson").write_text(shown, "utf-8")
+    job = read_folder(tmp_path)
+    assert job.problems == ()
+    assert [(w.id, w.kind) for w in job.survey.works] == [("W1", "trench"), ("W2", "building")]
