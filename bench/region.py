@@ -29,10 +29,9 @@ import numpy as np
 import shapely
 
 from bolewalk.impact.footprints import severs
-from bolewalk.impact.losses import Settling, reach_of
+from bolewalk.impact.losses import Stand, severed_pct
 from bolewalk.impact.roots import zones_table
 from bolewalk.impact.scene import Scene
-from bolewalk.impact.sight import see
 from bolewalk.region.cases import cases_of
 from bolewalk.region.city import write_city
 from bolewalk.region.columns import Columns
@@ -106,18 +105,6 @@ def screened(folder, trees, works, processes):
         f"{cpu:8.1f} processor s {1e6 * cpu / trees:7.1f} us a tree {memory.most:7.0f} MB"
     )
     return cpu, paths
-
-
-def kernel_severed_pct(scene, trees_xy, zones):
-    """Severed share of each zone by the kernel of the root losses, existing and proposed works."""
-    at, reach = scene.local(trees_xy), reach_of(zones)
-    share = np.zeros(len(at))
-    tree = np.unique(scene.near(at, reach)[0])
-    if len(tree):
-        seen = see(scene.cuts, at, reach)
-        cases = Settling(scene, at, reach, zones, seen, tree, np.ones_like(tree))
-        share[tree] = np.clip(cases.total_pct(piles="made"), 0.0, 100.0)
-    return share
 
 
 def overlay_severed_pct(xy, radius, works):
@@ -205,7 +192,7 @@ def compared(paths, folder, wanted):
         clock = time.process_time()
         near = site.index.query(shapely.box(*(xy.min(axis=0) - 20), *(xy.max(axis=0) + 20)))
         scene = Scene([site.works[i] for i in np.sort(near)], origin=tuple(xy[0]))
-        kernel_severed_pct(scene, cases.xy, zones_table(cases.zones))
+        severed_pct(Stand(scene, cases.xy, zones_table(cases.zones)))
         kernel += time.process_time() - clock
         plain = np.array([k.zones[0].outline_m is None for k in kinds])
         plain &= shapely.distance(shapely.points(xy), dodged) > radius[cases.recorded] + 0.3

@@ -23,6 +23,7 @@ from bolewalk.impact.sight import Seen, nearest_m, see
 
 __all__ = [
     "N_PHASES", "LossTable", "Settling", "Stand", "loss_tables", "nearest_by_phase", "reach_of",
+    "severed_pct",
 ]  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -79,6 +80,29 @@ def loss_tables(stands: Sequence[Stand]) -> list[LossTable]:
                 )
             )
         )
+    return out
+
+
+def severed_pct(stand: Stand, *, phase: int = 1) -> Floats:
+    """Share of each zone severed [%] and nothing else, shape (n,).
+
+    Parameters
+    ----------
+    stand : Stand
+    phase : 0, 1 or 2
+        Existing works alone, with proposed, with possible later.
+    """
+    scene, n = stand.scene, len(stand.trees_xy)
+    out = np.zeros(n)
+    for k in range(0, n, _CHUNK):
+        zones = stand.zones.take(np.arange(k, min(k + _CHUNK, n)))
+        at = scene.local(stand.trees_xy[k : k + _CHUNK])
+        reach = reach_of(zones)
+        tree = np.unique(scene.near(at, reach)[0])
+        if len(tree):
+            seen = see(scene.cuts, at, reach)
+            cases = Settling(scene, at, reach, zones, seen, tree, np.full(len(tree), phase))
+            out[k + tree] = np.clip(cases.total_pct(piles="made"), 0.0, 100.0)
     return out
 
 

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from bolewalk.impact import losses, scene, sight
-from bolewalk.impact.losses import LossTable, Stand, loss_tables
+from bolewalk.impact.losses import LossTable, Stand, loss_tables, severed_pct
 from bolewalk.impact.roots import Scene, root_losses, root_losses_many, zones_table
+from bolewalk.model.figures import Figure
 
 from .hands import box, line, pile
 from .slow import disc_zone, lobed_zone, random_work
@@ -83,6 +84,9 @@ def test_trees_are_the_same_however_many_go_at_once(monkeypatch: pytest.MonkeyPa
     stand = Stand(Scene(works), xy, zones_table(zones))
     whole = loss_tables([stand, stand])
     monkeypatch.setattr(losses, "_CHUNK", 7)
+    for phase in range(losses.N_PHASES):
+        alone = severed_pct(stand, phase=phase)
+        assert alone == pytest.approx(whole[0].severed_pct[:, phase], abs=1e-9)
     for in_goes, at_once in zip(loss_tables([stand, stand]), whole, strict=True):
         for f in fields(LossTable):
             np.testing.assert_array_equal(getattr(in_goes, f.name), getattr(at_once, f.name))
@@ -104,6 +108,30 @@ def test_an_index_finds_what_looking_at_all_finds(monkeypatch: pytest.MonkeyPatc
     for f in fields(LossTable):
         a, b = getattr(by_index, f.name), getattr(by_looking, f.name)
         np.testing.assert_allclose(a, b, rtol=0, atol=1e-9, err_msg=f.name)
+
+
+def test_pits_about_the_trunk_take_all_roots_down_to_their_depth() -> None:
+    # By hand: Gale and Grigal's form with beta 0.966 (Jackson et al. 1996), the deepest decides.
+    pits = [
+        box(f"E{k}", "excavation", (-2.0, -2.0), (3.0, 3.0), depth_m=Figure(m, "drawn"))
+        for k, m in enumerate((0.5, 1.0, 0.2))
+    ]
+    got = root_losses((0.0, 0.0), disc_zone(6.0), pits).proposed
+    assert got.severed_by_depth_pct == pytest.approx(100 * (1 - 0.966**100))
+    assert got.severed_pct_range == (100.0, 100.0)
+    stand = Stand(Scene(pits), np.zeros((1, 2)), zones_table([disc_zone(6.0)]))
+    assert severed_pct(stand).tolist() == [100.0]
+    assert severed_pct(stand, phase=0).tolist() == [0.0]
+
+
+def test_a_blind_and_a_careful_pile_about_the_trunk() -> None:
+    # By hand: a pile that holds the trunk leaves nothing, however it is made.
+    for made in ("bored", "hand"):
+        around = pile("P", (0.1, 0.0), 1.0, made=made, depth_m=Figure(0.6, "drawn"))
+        beside = pile("Q", (3.0, 0.0), 0.4, made="hand", depth_m=Figure(0.9, "drawn"))
+        got = root_losses((0.0, 0.0), disc_zone(6.0), [around, beside]).proposed
+        assert got.severed_pct == 100.0
+        assert got.severed_pct_range == (100.0, 100.0)
 
 
 def test_no_trees_lose_nothing() -> None:
