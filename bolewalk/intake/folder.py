@@ -46,7 +46,9 @@ from bolewalk.rules.table import RuleTable
 __all__ = ["SurveyUnreadableError", "read_folder", "read_survey"]
 
 _A_LINK = "a link, which is not followed: put the file itself into the survey folder"
-_NOT_THERE = "not there: a survey is a folder with a survey.toml in it"
+_NOT_THERE = (
+    "it is not there; a survey is a folder with a survey.toml in it, as `bolewalk new` writes one"
+)
 _PHOTOS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff"})
 
 

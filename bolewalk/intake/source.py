@@ -159,7 +159,7 @@ class KeptSource:
             return parse_toml(self.texts[name])
         if name in self.paths:
             return read_toml(self.paths[name])
-        raise TomlError("not there: a survey is a folder with a survey.toml in it")
+        raise TomlError("it is not there; a survey is a folder with a survey.toml in it")
 
     def records(self, name: str, whole: Place) -> Sequence[Sequence[str]]:
         """Give the records of a kept table."""

@@ -152,9 +152,7 @@ def read_header(
         more = f"{strange - _STRANGE:,} more columns"
         whole.tell(None, more, "known columns; kept as notes", level="notice")
     if required not in names:
-        whole.tell(
-            required, None, f"a column {required} with the {known[required]}; no row can be read"
-        )
+        whole.tell(required, None, f"a column {required} ({known[required]}); no row can be read")
     whole.row = None
     return names
 
