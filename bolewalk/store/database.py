@@ -1,5 +1,6 @@
 """The database behind the store: opened, brought to the newest schema, one writer at a time."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,8 @@ from bolewalk.store.schema import HEAD
 __all__ = ["is_url", "open_database", "reading", "writing"]
 
 _WAIT_S = 30
+_LEAST_BYTES = 500_000
+"""Room an open database takes beside itself: its log and the map of it."""
 # Any number; it only must be the same in every process that opens the database.
 _SCHEMA_LOCK = 4_150_710
 
@@ -48,8 +51,18 @@ def open_database(where: str | Path) -> Engine:
     except (DatabaseError, SQLAlchemyError, sqlite3.Error, ImportError) as e:
         shown = url.render_as_string(hide_password=True)
         why = e.detail if isinstance(e, DatabaseError) else str(e).splitlines()[0]
+        if not is_url(where) and _full(Path(where).parent):
+            # Even reading takes a little: the database says only that the disk failed.
+            why += "; the disk is full, make a little room on it"
         raise StoreError(f"cannot open {shown}: {why}") from e
     return engine
+
+
+def _full(folder: Path) -> bool:
+    try:
+        return shutil.disk_usage(folder).free < _LEAST_BYTES
+    except OSError:
+        return False
 
 
 def _postgres(where: str) -> URL:

@@ -1,5 +1,7 @@
 """The schema and the steps to it, the same on both databases."""
 
+import resource
+import shutil
 import sqlite3
 from contextlib import closing
 
@@ -49,6 +51,21 @@ def test_what_cannot_be_opened_is_told(tmp_path):
     (tmp_path / "data" / "store.db").write_text("this is no database at all, only text")
     with pytest.raises(StoreError, match=r"cannot open.*not a database"):
         Store.open(tmp_path / "data")
+
+
+def test_a_disk_too_full_to_open_on_is_told(tmp_path, monkeypatch):
+    Store.open(tmp_path).close()
+    # What the system does on a full disk, by its limit on the size of files.
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    usage = shutil.disk_usage(tmp_path)._replace(free=20_000)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1_000, hard))
+    try:
+        with pytest.raises(StoreError, match="the disk is full, make a little room on it"):
+            Store.open(tmp_path)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    Store.open(tmp_path).close()
 
 
 def test_urls(tmp_path):
