@@ -60,6 +60,13 @@ def test_shares_as_decimal_does(amount, hundredths):
     assert share_minor(amount, pct=pct) == int(exact.quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
+def test_a_share_of_what_is_owed_back_mirrors_the_share_of_what_is_owed():
+    # By hand: 8.25 % of 150 is 12.375, of 200 is 16.5, which goes away from zero.
+    assert (share_minor(150, pct=8.25), share_minor(-150, pct=8.25)) == (12, -12)
+    assert (share_minor(200, pct=8.25), share_minor(-200, pct=8.25)) == (17, -17)
+    assert share_minor(-1000, pct=0) == 0
+
+
 def test_steps():
     assert round_step(12250, step_minor=500) == 12500  # half a step goes up
     assert round_step(12249, step_minor=500) == 12000

@@ -14,19 +14,22 @@ from bolewalk.pricing.cost import (
     LineMoney,
     crew_hour_minor,
     gear_hour_minor,
+    line_money,
     mark_up,
     mark_up_factor,
 )
+from bolewalk.pricing.debris import add_debris, wood_debris
 from bolewalk.pricing.methods import why_not
 from bolewalk.pricing.money import allocate_minor
 from bolewalk.pricing.price import price_items, price_survey
 from bolewalk.pricing.rates import Gear
 from bolewalk.pricing.site_items import dig_item, site_item
-from bolewalk.pricing.tasks import TaskFacts
+from bolewalk.pricing.tasks import TaskFacts, task_hours
 from bolewalk.pricing.work_items import WorkItem
 from tests.pricing.jobs import material, oak, rich_price, survey_of
 from tests.pricing.money_files import rates
 
+LB = 0.45359237
 PLAIN = {
     "job__overhead_pct": 0, "job__contingency_pct": 0, "job__margin_pct": 0,
     "job__mobilisation": 0, "job__minimum": 0, "rounding__line": 0.01,
@@ -55,6 +58,24 @@ def test_overhead_contingency_margin_by_hand():
         rounding_minor=20,
     )  # fmt: skip
     assert line.price_minor == 60500
+
+
+def test_every_part_of_a_line_by_hand():
+    # 4.5 h of an arborist at 85.00; 10 cu yd of chips at 6.00 and 1,000 lb of logs at 0.03.
+    debris = add_debris(
+        [
+            wood_debris(brush_kg=4730 * LB, log_kg=0),
+            wood_debris(brush_kg=0, log_kg=1000 * LB),
+        ]
+    )
+    hours = task_hours(TaskFacts(task="report", count=10.0))
+    plain = rates(**PLAIN)
+    line = line_money(hours, debris, plain, gear_minor=1200, haul_minor=34500)
+    assert line == LineMoney(
+        labour_minor=38250, gear_minor=1200, haul_minor=34500, dump_minor=6000 + 3000
+    )
+    planted = line_money(hours, debris, plain, gear_minor=0, haul_minor=0, goods_minor=700)
+    assert planted.price_minor == 38250 + 9000 + 700
 
 
 @given(st.integers(0, 10**7), st.integers(0, 60), st.integers(0, 30), st.integers(0, 90))

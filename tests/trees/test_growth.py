@@ -150,6 +150,21 @@ def test_scaling_keeps_the_trees_own_proportion():
     assert p.height_m[10] == pytest.approx(9 * h(d) / h(30), abs=1e-4)
 
 
+def test_a_sapling_keeps_its_own_proportion_too():
+    # By hand: a crown radius of 0.42 m by the curve; one 1.3 times as wide stays 1.3 times it.
+    rows = TABLE.find("InlEmp", "GIBI").rows
+    trunk = evaluate(CURVES, rows["trunk_of_age"], np.arange(1.0, 7.0))
+    crown = evaluate(CURVES, rows["crown_diameter"], trunk) / 2
+    assert crown[0] == pytest.approx(0.42, abs=0.005)
+    p = project(
+        "Ginkgo biloba", "Inland Empire", years=5, trunk_cm=float(trunk[0]),
+        crown_radius_m=1.3 * float(crown[0]),
+    )  # fmt: skip
+    assert p.start_age_years == pytest.approx(1.0)  # first of the published ages
+    assert p.crown_radius_m == pytest.approx(1.3 * crown, rel=1e-9)
+    assert p.trunk_cm == pytest.approx(trunk, rel=1e-9)
+
+
 def test_oversize_tree_stays_and_says_so():
     p = project("Quercus agrifolia", "Inland Empire", years=20, trunk_cm=150)
     assert np.all(p.trunk_cm == 150)
@@ -252,8 +267,15 @@ def test_regions_by_name_and_city():
         ({"years": 5}, "trunk or the height"),
         ({"years": 5, "trunk_cm": 0}, "trunk_cm must be"),
         ({"years": 5, "trunk_cm": 10, "height_m": float("inf")}, "height_m must be"),
+        ({"years": 5, "trunk_cm": 10, "crown_radius_m": -1.0}, "^crown_radius_m must be"),
     ],
 )
 def test_errors_say_what_to_do(kw, hint):
     with pytest.raises(ValueError, match=hint):
         project("Quercus agrifolia", "Inland Empire", **kw)
+
+
+def test_many_trees_refuse_years_gone_by():
+    oak = find_growth("Quercus agrifolia", "Inland Empire")
+    with pytest.raises(ValueError, match=r"^years must be >= 0"):
+        grow_many([oak], 0, years=[5, -1], trunk_cm=10)
