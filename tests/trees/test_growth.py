@@ -165,6 +165,25 @@ def test_a_sapling_keeps_its_own_proportion_too():
     assert p.trunk_cm == pytest.approx(trunk, rel=1e-9)
 
 
+def test_today_is_what_was_measured_to_the_last_bit():
+    oak = find_growth("Quercus agrifolia", "Inland Empire")
+    rng = np.random.default_rng(4)
+    trunk, height, crown = rng.uniform((5, 3, 1), (70, 15, 7), (500, 3)).T
+    today = grow_many([oak], 0, years=0, trunk_cm=trunk, height_m=height, crown_radius_m=crown)
+    assert (today.trunk_cm == trunk).all()
+    assert (today.height_m == height).all()
+    assert (today.crown_radius_m == crown).all()
+
+
+def test_a_palm_told_by_height_alone_has_a_line_for_every_year():
+    p = project("Washingtonia robusta", "Santa Monica", years=7, height_m=6)
+    for line in (p.trunk_cm, p.trunk_low_cm, p.trunk_high_cm):
+        assert len(line) == 8
+        assert np.isnan(line).all()
+    assert len(p.height_m) == len(p.crown_radius_m) == 8
+    assert p.height_m[0] == 6
+
+
 def test_oversize_tree_stays_and_says_so():
     p = project("Quercus agrifolia", "Inland Empire", years=20, trunk_cm=150)
     assert np.all(p.trunk_cm == 150)
