@@ -9,7 +9,7 @@ from bolewalk.impact.roots import root_losses
 from bolewalk.model.figures import Figure
 from bolewalk.model.works import Work
 
-from .hands import line, segment_pct
+from .hands import box, line, segment_pct
 from .slow import by_polygons, disc_zone, lobed_zone, random_work, shape_of
 
 PHASES = ("existing", "proposed", "possible later")
@@ -72,6 +72,22 @@ def test_later_works_do_not_reach_back() -> None:
     assert three.proposed.severed_pct == pytest.approx(segment_pct(0.5) + segment_pct(1 / 3))
     assert three.proposed.nearest_cut_m == pytest.approx(2.0)
     assert three.with_later.nearest_cut_m == pytest.approx(1.0)
+
+
+def test_a_pit_about_the_trunk_to_come_leaves_today_as_it_is() -> None:
+    # By hand: a shallow chord at 3 m, a deep one at 4 m; later a deeper pit takes the whole tree.
+    cuts = [
+        line("A", "trench", (3.0, -40.0), (3.0, 40.0), depth_m=Figure(0.15, "drawn")),
+        line("B", "trench", (4.0, -40.0), (4.0, 40.0), depth_m=Figure(0.8, "drawn")),
+    ]
+    deep = Figure(3.0, "drawn")
+    pit = box("E", "excavation", (-1.0, -1.0), (1.0, 1.0), depth_m=deep, phase="possible later")
+    three = root_losses((0.0, 0.0), disc_zone(6.0), [*cuts, pit])
+    above_15, above_80 = 1 - 0.966**15, 1 - 0.966**80
+    by_depth = segment_pct(3 / 6) * above_15 + segment_pct(4 / 6) * (above_80 - above_15)
+    assert three.proposed.severed_by_depth_pct == pytest.approx(by_depth)
+    assert three.proposed.severed_pct == pytest.approx(segment_pct(0.5))
+    assert three.with_later.severed_by_depth_pct == pytest.approx(100 * (1 - 0.966**300))
 
 
 def test_before_anything_is_near_nothing_is_lost() -> None:

@@ -31,6 +31,7 @@ def enclosed(p: Pieces) -> float:
     assert (p.t0 >= 0).all()
     assert (p.t0 < p.t1).all()
     assert (p.t1 <= WHOLE).all()
+    assert (p.t1 - p.t0 <= math.pi + 1e-9).all()  # nothing straight or round is seen all about
     return float((p.sign * area(p)).sum())
 
 
