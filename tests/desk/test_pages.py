@@ -4,11 +4,15 @@ import io
 import re
 import zipfile
 from datetime import date
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from bolewalk.demo import survey_folder
+from bolewalk.demo.make_skeleton import new_folder
+from bolewalk.desk.drawer import Drawer
+from bolewalk.desk.views.price import price_view
 from bolewalk.store.edits import new_tree, set_head
 from bolewalk.store.store import Store
 
@@ -172,3 +176,11 @@ def test_no_page_promises_what_nobody_can(reading_desk: TestClient) -> None:
         text = re.sub(r"<[^>]+>", " ", reading_desk.get(f"/surveys/1/{sheet}").text).lower()
         for word in ("safe", "guaranteed", "approved"):
             assert not re.search(rf"\b{word}\b", text), (sheet, word)
+
+
+def test_example_rates_are_told_where_the_price_is(store: Store, tmp_path: Path) -> None:
+    new_folder(tmp_path / "new")
+    number = store.import_folder(tmp_path / "new", who="Tobin", when=WHEN).survey_id
+    drawer = Drawer(store)
+    assert "example rates" in price_view(drawer.sheet(number, "")).example
+    assert price_view(drawer.sheet(1, "")).example == ""

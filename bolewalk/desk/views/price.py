@@ -17,7 +17,8 @@ __all__ = ["PriceView", "price_view"]
 
 @dataclass(frozen=True, slots=True)
 class PriceView:
-    """The page of the price; `price` None where the survey has no rates."""
+    """The page of the price; `price` None where the survey has no rates. `example` warns where
+    those are still the example's."""
 
     head: SurveyHead
     price: dict[str, Any] | None
@@ -25,6 +26,7 @@ class PriceView:
     phases: dict[str, Any] | None
     futures: tuple[tuple[dict[str, Any], Markup], ...]
     rates_file: str
+    example: str
 
 
 def price_view(sheet: Sheet) -> PriceView:
@@ -45,4 +47,5 @@ def price_view(sheet: Sheet) -> PriceView:
             for data, scene in zip(futures_data(reading), drawn, strict=True)
         ),
         rates_file="" if sheet.job.rates_table is None else sheet.job.rates_table.file,
+        example=" ".join(reading.texts(s for s in findings.examples if s.code == "example.rates")),
     )
