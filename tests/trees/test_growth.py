@@ -184,6 +184,43 @@ def test_a_palm_told_by_height_alone_has_a_line_for_every_year():
     assert p.height_m[0] == 6
 
 
+@pytest.mark.parametrize(("years", "held"), [(1, False), (2, True), (3, True)])
+def test_a_height_held_at_the_published_size_is_said_from_that_year_on(years, held):
+    # By hand: scaled along the curve, a height just past top * h(0) / h(2) meets the top in year 2.
+    rows = TABLE.find("InlEmp", "QUAG").rows
+    trunk = project("Quercus agrifolia", "Inland Empire", years=2, trunk_cm=30).trunk_cm
+    h = evaluate(CURVES, rows["height"], trunk)
+    top = CURVES.equations.high[rows["height"]]
+    p = project("Quercus agrifolia", "Inland Empire", years=years, trunk_cm=30,
+                height_m=1.0001 * top * h[0] / h[2], crown_radius_m=2)  # fmt: skip
+    assert (p.height_m[-1] == top) == held
+    assert ("held_at_published_size" in p.notes) == held
+
+
+@pytest.mark.parametrize(("off", "past"), [(-0.25, False), (0.25, True)])
+def test_years_past_the_published_ages_are_said(off, past):
+    # By hand: ten years ahead end a quarter of a year before or after the last published age.
+    rows = TABLE.find("InlEmp", "QUAG").rows
+    age = CURVES.x_high[rows["trunk_of_age"]] - 10 + off
+    trunk = float(evaluate(CURVES, rows["trunk_of_age"], age))
+    p = project("Quercus agrifolia", "Inland Empire", years=10, trunk_cm=trunk)
+    assert p.start_age_years == pytest.approx(age, abs=1e-6)
+    assert ("past_published_age" in p.notes) == past
+
+
+def test_a_tree_past_the_published_ages_may_still_grow_from_the_first_year():
+    # The curve has ended, its last rate has not: the upper line rises by as much every year, the
+    # first year by what lies beyond the age at which the curve meets its top.
+    p = project("Quercus agrifolia", "Inland Empire", years=4, trunk_cm=200)
+    assert (p.trunk_cm == 200).all()
+    rise = np.diff(p.trunk_high_cm)
+    rows = TABLE.find("InlEmp", "QUAG").rows
+    first = p.start_age_years + 1 - CURVES.x_high[rows["trunk_of_age"]]
+    assert 0.9 < first < 1
+    assert rise == pytest.approx(rise[-1] * np.array([first, 1, 1, 1]))
+    assert rise[-1] > 0
+
+
 def test_oversize_tree_stays_and_says_so():
     p = project("Quercus agrifolia", "Inland Empire", years=20, trunk_cm=150)
     assert np.all(p.trunk_cm == 150)
