@@ -221,6 +221,12 @@ def test_a_tree_past_the_published_ages_may_still_grow_from_the_first_year():
     assert rise[-1] > 0
 
 
+def test_of_a_tree_measured_in_full_and_today_there_is_nothing_to_note():
+    p = project("Quercus agrifolia", "Inland Empire", years=0, trunk_cm=30, height_m=9,
+                crown_radius_m=4)  # fmt: skip
+    assert p.notes == ()
+
+
 def test_oversize_tree_stays_and_says_so():
     p = project("Quercus agrifolia", "Inland Empire", years=20, trunk_cm=150)
     assert np.all(p.trunk_cm == 150)
