@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from bolewalk.walk.recording_settings import recording_settings
 __all__ = [
     "Recording",
     "Sound",
+    "SoundStream",
     "fingerprint",
     "is_recording",
     "media",
@@ -157,6 +158,23 @@ def _cover(stream: Any) -> bool:
 def why(error: Exception) -> str:
     """Say in the library's own words why a file cannot be read, without its path."""
     return (getattr(error, "strerror", None) or "cannot be read").lower()
+
+
+class SoundStream(Protocol):
+    """The sound of a recording as `Sound` gives it, wherever it is decoded."""
+
+    samples: int
+    peak: float
+
+    @property
+    def heard_s(self) -> float:
+        """Seconds given so far."""
+
+    def __iter__(self) -> Iterator[NDArray[np.float32]]:
+        """Give the blocks."""
+
+    def problems(self) -> tuple[Problem, ...]:
+        """Tell what was wrong, once the end was reached."""
 
 
 class Sound:

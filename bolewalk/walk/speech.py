@@ -17,7 +17,7 @@ from typing import IO, Any
 from bolewalk.model.problems import Problem
 from bolewalk.walk.recogniser import Heard, Recogniser, Word
 from bolewalk.walk.recording_settings import recording_settings
-from bolewalk.walk.recordings import Recording, Sound, fingerprint, probe
+from bolewalk.walk.recordings import Recording, Sound, SoundStream, fingerprint, probe
 from bolewalk.walk.stretches import stretches
 from bolewalk.walk.transcript import Section, transcript_vtt
 
@@ -82,6 +82,8 @@ def transcribe(
     progress: Callable[[Progress], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
     clock: Callable[[], float] | None = None,
+    look: Callable[..., tuple[Recording | None, tuple[Problem, ...]]] = probe,
+    sound_of: Callable[[Recording], SoundStream] = Sound,
 ) -> Transcription:  # fmt: skip
     """Take down recordings, in order, into one WebVTT file.
 
@@ -99,6 +101,8 @@ def transcribe(
         Asked before every stretch; True stops, and what is finished stays for the next run.
     clock : callable, optional
         Gives seconds that only grow, for the time left.
+    look, sound_of : callable
+        How a file is opened and decoded: as `probe` and `Sound` do it, or in another process.
 
     Returns
     -------
@@ -113,7 +117,7 @@ def transcribe(
     OSError
         The transcript or the file beside it cannot be written.
     """
-    found = [probe(path, file=name) for path, name in recordings]
+    found = [look(path, file=name) for path, name in recordings]
     problems = [p for _, wrong in found for p in wrong]
     usable = [r for r, _ in found if r is not None and r.has_audio]
     words: list[Word] = []
@@ -126,7 +130,7 @@ def transcribe(
             )  # fmt: skip
         meter = _Meter(sum(r.duration_s for r in usable), progress, clock)
         for k, recording in enumerate(usable):
-            sound = Sound(recording)
+            sound = sound_of(recording)
             run = _stretches_of(k, sound, partial, recogniser, cancelled, meter)
             offset = sections[-1].start_s + sections[-1].duration_s if sections else 0.0
             heard: list[Word] = []
@@ -141,7 +145,7 @@ def transcribe(
             problems += sound.problems()
             problems += _unheard(recording, sound, heard, left_out)
             words += [_shift(w, offset) for w in heard]
-            sections.append(Section(recording.path.name, offset, sound.heard_s))
+            sections.append(Section(recording.name, offset, sound.heard_s))
             meter.recording_done(recording.duration_s)
         if sections:
             _write(out, transcript_vtt(words, sections, heard_by=recogniser.label))
@@ -152,7 +156,7 @@ def transcribe(
 
 
 def _stretches_of(
-    k: int, sound: Sound, partial: "_Partial", recogniser: Recogniser,
+    k: int, sound: SoundStream, partial: "_Partial", recogniser: Recogniser,
     cancelled: Callable[[], bool] | None, meter: "_Meter",
 ) -> Iterator[_Kept | None]:  # fmt: skip
     """Give the stretches of a recording: the kept ones, then those heard now. None: cancelled."""
@@ -172,7 +176,7 @@ def _stretches_of(
 
 
 def _unheard(
-    recording: Recording, sound: Sound, words: Sequence[Word],
+    recording: Recording, sound: SoundStream, words: Sequence[Word],
     left_out: Sequence[tuple[float, float]],
 ) -> list[Problem]:  # fmt: skip
     out = []

@@ -1,10 +1,12 @@
 """The reader in a process of its own: python -m bolewalk.desk.apart.inside, started by `worker`.
 
 It is told on its input what to read, and answers on its output in lines of JSON: {"at": name}
-before each file it opens, and last {"problems": [...], "facts": {...}}. It gives itself limits
-first; then it writes no file, opens no connection and starts nothing.
+before each file it opens, {"piece": text} for what it hands over, and last
+{"problems": [...], "facts": {...}}. It gives itself limits first; then it writes no file, opens no
+connection and starts nothing.
 """
 
+import base64
 import contextlib
 import json
 import os
@@ -113,6 +115,33 @@ def _recording(path: Path, name: str) -> Answer:
     return (), {"duration_s": found.duration_s, "frame_px": frame_px}
 
 
+def _probe(path: Path, name: str) -> Answer:
+    from bolewalk.walk.recordings import probe
+
+    _at(name)
+    found, problems = probe(path, file=name)
+    if found is None:
+        return problems, {}
+    return problems, {
+        "duration_s": found.duration_s, "sound_s": found.sound_s,
+        "has_audio": found.has_audio, "has_video": found.has_video,
+    }  # fmt: skip
+
+
+def _sound(path: Path, name: str) -> Answer:
+    """Decode a recording; its blocks of sound are handed over as little-endian float32."""
+    from bolewalk.walk.recordings import Sound, probe
+
+    _at(name)
+    found, problems = probe(path, file=name)
+    if found is None or not found.has_audio:
+        return problems, {}
+    sound = Sound(found)
+    for block in sound:
+        _say({"piece": base64.b64encode(block.astype("<f4").tobytes()).decode("ascii")})
+    return sound.problems(), {}
+
+
 def _pdf(path: Path, name: str) -> Answer:
     from bolewalk.model.extras import MissingExtraError, extra
 
@@ -154,6 +183,7 @@ def _pdf_text(path: Path, name: str) -> Answer:
 _JOBS: dict[str, Callable[[Path, str], Answer]] = {
     "survey": _survey,
     "file": _file, "recording": _recording, "pdf": _pdf, "pdf text": _pdf_text,
+    "probe": _probe, "sound": _sound,
 }  # fmt: skip
 _FULL = 0.9
 _OUT = 100

@@ -1,7 +1,7 @@
 """What the desk takes from outside, from its data file."""
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -11,7 +11,8 @@ __all__ = ["Limits", "ProcessLimits", "limits"]
 
 @dataclass(frozen=True, slots=True)
 class ProcessLimits:
-    """`[process]`: what the reader in a process of its own may use."""
+    """`[process]`: what the reader in a process of its own may use; with `[sound]`, one that
+    decodes as long as it is listened to: its clock and its answer are those of one piece."""
 
     memory_bytes: int
     cpu_s: int
@@ -40,6 +41,7 @@ class Limits:
     frame_px: int
     hours: float
     process: ProcessLimits
+    sound: ProcessLimits
 
 
 @cache
@@ -47,6 +49,8 @@ def limits() -> Limits:
     """Give the limits of what is brought in."""
     text = (files("bolewalk.desk.apart") / "data" / "limits.toml").read_text(encoding="utf-8")
     raw: dict[str, Any] = tomllib.loads(text)
+    process = ProcessLimits(**raw["process"])
+    sound = raw["sound"]
     return Limits(
         upload_bytes=raw["upload"]["bytes"],
         files=raw["upload"]["files"],
@@ -58,5 +62,11 @@ def limits() -> Limits:
         zip_free_bytes=raw["zip"]["free_bytes"],
         bytes_of=raw["bytes"],
         **raw["inside"],
-        process=ProcessLimits(**raw["process"]),
+        process=process,
+        sound=replace(
+            process,
+            cpu_s=sound["cpu_s"],
+            clock_s=sound["clock_s"],
+            answer_bytes=sound["piece_bytes"],
+        ),
     )

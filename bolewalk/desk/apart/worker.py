@@ -14,9 +14,9 @@ from typing import Any, Literal
 from bolewalk.desk.apart.limits import ProcessLimits, limits
 from bolewalk.model.problems import Problem
 
-__all__ = ["Answer", "Job", "pdf_text", "read_apart"]
+__all__ = ["Answer", "Job", "answer_of", "begin", "collect", "pdf_text", "read_apart", "tell"]
 
-Job = Literal["survey", "file", "recording", "pdf", "pdf text"]
+Job = Literal["survey", "file", "recording", "pdf", "pdf text", "probe", "sound"]
 _INSIDE = "bolewalk.desk.apart.inside"
 _KEPT_NAMES = ("PATH", "HOME", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP")
 _ENDS_IN_MEMORY = ("MemoryError", "bad_alloc", "Cannot allocate", "cannot allocate")
@@ -33,7 +33,8 @@ class Answer:
     problems : tuple of Problem
         Its own; one fault more where it did not come to an end.
     facts : mapping
-        What was measured: "duration_s", "frame_px", "pages", "page_pt"; or "text", that of a PDF.
+        What was measured: "duration_s", "frame_px", "pages", "page_pt"; or "text", that of a PDF;
+        by "probe" what a `Recording` says of itself.
     ended : bool
         It came to its end.
     """
@@ -48,7 +49,7 @@ def read_apart(job: Job, path: Path, name: str, *, within: ProcessLimits | None 
 
     Parameters
     ----------
-    job : "survey", "file", "recording", "pdf" or "pdf text"
+    job : "survey", "file", "recording", "pdf", "pdf text" or "probe"
     path : Path
         A folder for "survey".
     name : str
@@ -63,13 +64,9 @@ def read_apart(job: Job, path: Path, name: str, *, within: ProcessLimits | None 
         time, or broke, gives a fault that names the file it had open.
     """
     allowed = within or limits().process
-    asked = {
-        "job": job, "path": str(path), "name": name, "memory_bytes": allowed.memory_bytes,
-        "cpu_s": allowed.cpu_s,
-    }  # fmt: skip
     with _TURN:
-        out, said, code = _run(json.dumps(asked).encode() + b"\n", allowed)
-    return _answer(out, said, code, name, allowed)
+        out, said, code = _run(job, path, name, allowed)
+    return answer_of(out, said, code, name, allowed)
 
 
 def pdf_text(path: Path, name: str) -> str | None:
@@ -82,31 +79,47 @@ def pdf_text(path: Path, name: str) -> str | None:
     return text if isinstance(text, str) else None
 
 
-def _run(asked: bytes, allowed: ProcessLimits) -> tuple[bytes, str, int | None]:
-    """Give what the process wrote, its last words, and its exit code; None where time ran out."""
+def begin() -> "subprocess.Popen[bytes]":
+    """Start a reader, which waits to be told what to read."""
     env = {k: v for k in _KEPT_NAMES if (v := os.environ.get(k)) is not None}
     # Each thread of the number library reserves memory of its own.
     env |= {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
-    process = subprocess.Popen(
+    return subprocess.Popen(
         [sys.executable, "-P", "-m", _INSIDE],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env,
     )  # fmt: skip
-    out, said = bytearray(), bytearray()
+
+
+def tell(
+    process: "subprocess.Popen[bytes]", job: Job, path: Path, name: str, allowed: ProcessLimits
+) -> None:
+    """Tell a reader that was started what to read."""
+    asked = {
+        "job": job, "path": str(path), "name": name, "memory_bytes": allowed.memory_bytes,
+        "cpu_s": allowed.cpu_s,
+    }  # fmt: skip
     assert process.stdin is not None
+    # A process that died before it listened is told by its exit code.
+    with contextlib.suppress(OSError):
+        process.stdin.write(json.dumps(asked).encode() + b"\n")
+        process.stdin.close()
+
+
+def _run(job: Job, path: Path, name: str, allowed: ProcessLimits) -> tuple[bytes, str, int | None]:
+    """Give what the process wrote, its last words, and its exit code; None where time ran out."""
+    process = begin()
+    out, said = bytearray(), bytearray()
     assert process.stdout is not None
     assert process.stderr is not None
     readers = [
-        threading.Thread(target=_collect, args=(process, stream, into, most), daemon=True)
+        threading.Thread(target=collect, args=(process, stream, into, most), daemon=True)
         for stream, into, most in (
             (process.stdout, out, allowed.answer_bytes), (process.stderr, said, 1 << 20),
         )
     ]  # fmt: skip
     for reader in readers:
         reader.start()
-    # A process that died before it listened is told by its exit code.
-    with contextlib.suppress(OSError):
-        process.stdin.write(asked)
-        process.stdin.close()
+    tell(process, job, path, name, allowed)
     try:
         code: int | None = process.wait(timeout=allowed.clock_s)
     except subprocess.TimeoutExpired:
@@ -120,7 +133,8 @@ def _run(asked: bytes, allowed: ProcessLimits) -> tuple[bytes, str, int | None]:
     return bytes(out), said.decode("utf-8", errors="replace"), code
 
 
-def _collect(process: "subprocess.Popen[bytes]", stream: Any, into: bytearray, most: int) -> None:
+def collect(process: "subprocess.Popen[bytes]", stream: Any, into: bytearray, most: int) -> None:
+    """Gather what a reader says; one that says more than `most` bytes is ended."""
     while piece := os.read(stream.fileno(), 1 << 16):
         if len(into) + len(piece) > most:
             # An answer longer than any survey's is itself an attack on who reads it.
@@ -129,7 +143,20 @@ def _collect(process: "subprocess.Popen[bytes]", stream: Any, into: bytearray, m
             into += piece
 
 
-def _answer(out: bytes, said: str, code: int | None, name: str, allowed: ProcessLimits) -> Answer:
+def answer_of(out: bytes, said: str, code: int | None, name: str, allowed: ProcessLimits) -> Answer:
+    """Give the answer in the lines of a reader that ended with this exit code.
+
+    Parameters
+    ----------
+    out : bytes
+        What it wrote, without pieces it handed over.
+    said : str
+        Its last words.
+    code : int or None
+        None where its time ran out.
+    name : str
+    allowed : ProcessLimits
+    """
     at = name
     for line in out.splitlines():
         try:
