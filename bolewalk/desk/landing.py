@@ -108,8 +108,9 @@ def _apart(name: str, names: Sequence[str]) -> str:
 
 
 def land(
-    stored: StoredSurvey, *, name: str, path: Path, medium: Medium, told: Told, tree: str = ""
-) -> Landing:
+    stored: StoredSurvey, *, name: str, path: Path, medium: Medium, told: Told, tree: str = "",
+    of: str = "",
+) -> Landing:  # fmt: skip
     """Find the place of a file in a survey.
 
     Parameters
@@ -125,6 +126,8 @@ def land(
         What it is.
     tree : str
         The tree it was dropped on, for a photograph.
+    of : str
+        The recording a transcript was taken down from: it is kept beside it, under its name.
 
     Raises
     ------
@@ -143,7 +146,9 @@ def land(
     before = kept in survey.names
     if before and told.kind not in _NEWER:
         kept = _apart(kept, survey.names)
-    return _PLACES[told.kind](survey, _File(kept, path, medium, tree, before))
+    if of:
+        kept, before = _stem(of) + told.ending, False
+    return _PLACES[told.kind](survey, _File(kept, path, medium, tree, before, of))
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +158,7 @@ class _File:
     medium: Medium
     tree: str
     before: bool
+    of: str = ""
 
     @property
     def newer(self) -> str:
@@ -224,7 +230,9 @@ def _recording(survey: _Survey, file: _File) -> Landing:
         return survey.done(name, f"{says}: it plays with the transcript of that name.")
     survey.set(("files", "walk"), [*walk, name])
     return survey.done(
-        name, f"{says}. Bring its transcript as well (.vtt, .srt or lines of “[m:ss] text”)."
+        name,
+        f"{says}. Bring its transcript as well (.vtt, .srt or lines of “[m:ss] text”), or have it "
+        "taken down here.",
     )
 
 
@@ -238,13 +246,21 @@ def _transcript(survey: _Survey, file: _File) -> Landing:
     there = {_stem(n) for n in survey.names if suffix_of(n) in TRANSCRIPT_ENDINGS}
     alone = [n for n in recordings if _stem(n) not in there and n not in named]
     name = file.name
-    if not named and not file.before and len(alone) == 1 and _stem(name) != _stem(alone[0]):
+    if (
+        not file.of
+        and not named
+        and not file.before
+        and len(alone) == 1
+        and _stem(name) != _stem(alone[0])
+    ):
         name = _apart(_stem(alone[0]) + suffix_of(name), survey.names)
     _keep(survey, file, name)
+    if name not in walk and not any(_stem(n) == _stem(name) for n in walk if n not in named):
+        # It stands where the first recording it names stood: the order of the walk stays.
+        place = next((k for k, n in enumerate(walk) if n in named), len(walk))
+        walk.insert(place, name)
     # Recordings the transcript itself names are played by it and need no place of their own.
     walk = [n for n in walk if n not in named]
-    if name not in walk and not any(_stem(n) == _stem(name) for n in walk):
-        walk.append(name)
     if tuple(walk) != survey.files.walk:
         survey.set(("files", "walk"), walk)
     return survey.done(

@@ -94,6 +94,21 @@ def test_a_transcript_finds_its_recording(store: Store, bring, empty) -> None:  
     assert [(p.start_s, p.end_s) for p in parts] == [(0.0, 2.0), (2.0, 4.0)]
 
 
+def test_a_transcript_takes_the_place_of_the_recordings_it_names(
+    store: Store, bring, empty
+) -> None:  # type: ignore[no-untyped-def]
+    for name in ("a.wav", "b.wav", "c.wav"):
+        bring(b"RIFF\x00\x00\x00\x00WAVEfmt " + name.encode(), name, survey=empty)
+    note = "NOTE\nrecording a.wav from 0.000 s, 9.000 s long\n"
+    note += "recording b.wav from 9.000 s, 9.000 s long\n"
+    bring(VTT.replace("\n\n", f"\n\n{note}\n", 1).encode(), "both.vtt", survey=empty)
+    bring(VTT.encode(), "c.vtt", survey=empty)
+    parts = store.job(empty).parts
+    assert [(p.transcript, p.recording) for p in parts] == [
+        ("both.vtt", "a.wav"), ("both.vtt", "b.wav"), ("c.vtt", "c.wav"),
+    ]  # fmt: skip
+
+
 def test_the_same_bytes_are_told(bring) -> None:  # type: ignore[no-untyped-def]
     bring(picture(), "scan.png")
     assert bring(picture(), "other.png") == (
