@@ -7,12 +7,12 @@ from pathlib import Path
 
 __all__ = ["clear_made"]
 
-_BY_SURVEY = ("papers", "stills")
+_BY_SURVEY = ("papers", "stills", "speech")
 _NOTES = ("tasks", "incoming")
 
 
 def clear_made(folder: Path, survey_ids: Collection[int]) -> int:
-    """Take away papers, pictures, tasks and half-brought files of surveys.
+    """Take away papers, pictures, words taken down, tasks and half-brought files of surveys.
 
     Parameters
     ----------

@@ -7,14 +7,14 @@ from typing import BinaryIO, cast
 
 from bolewalk.desk.apart.check import check_arrival
 from bolewalk.desk.incoming import Incoming
-from bolewalk.desk.landing import LandingError, land
+from bolewalk.desk.landing import Landing, LandingError, land
 from bolewalk.intake.kinds import tell_kind
-from bolewalk.store.items import Change, Conflict, stamp
+from bolewalk.store.items import Conflict, StoredSurvey, stamp
 from bolewalk.store.store import Store
 
-__all__ = ["take_in"]
+__all__ = ["put_in_place", "take_in", "taken_before"]
 
-_NOTE = "brought "
+_BROUGHT = "brought"
 _TRIES = 5
 _TOLD_EVERY = 0.05
 
@@ -54,8 +54,7 @@ def take_in(
     StoreError
         The store cannot take it.
     """
-    at = stamp(when)
-    if any(c.at == at and c.who == who and c.note.startswith(_NOTE) for c in _files(store, survey)):
+    if taken_before(store, survey, _BROUGHT, who=who, when=when):
         incoming.drop(key)
         return f"{name} was taken in before the desk stopped."
     path = incoming.path(key)
@@ -77,17 +76,12 @@ def take_in(
                 cast(BinaryIO, _Watched(stream, size, step)), when=when
             )  # fmt: skip
         step("putting it in its place")
-        for _ in range(_TRIES):
-            stored = store.load(survey)
-            landing = land(stored, name=name, path=path, medium=medium, told=told, tree=tree)
-            if not landing.edits:
-                break
-            note = f"{_NOTE}{landing.name}"
-            done = store.change(survey, landing.edits, who=who, when=when, note=note)
-            if not isinstance(done, Conflict):
-                break
-        else:
-            raise LandingError(f"{name}: others change this survey all the time; bring it again")
+        landing = put_in_place(
+            store, survey, name, _BROUGHT, who=who, when=when,
+            place=lambda now: land(
+                now, name=name, path=path, medium=medium, told=told, tree=tree
+            ),
+        )  # fmt: skip
     except LandingError:
         incoming.drop(key)
         raise
@@ -95,8 +89,46 @@ def take_in(
     return landing.says
 
 
-def _files(store: Store, survey: int) -> tuple[Change, ...]:
-    return store.history(survey, "file")
+def put_in_place(
+    store: Store, survey: int, name: str, how: str, *, who: str, when: datetime,
+    place: Callable[[StoredSurvey], Landing],
+) -> Landing:  # fmt: skip
+    """Make the change that takes a file into a survey, however others change it meanwhile.
+
+    Parameters
+    ----------
+    store, survey
+    name : str
+        For what is told.
+    how : str
+        The word its note in the history begins with.
+    who, when
+    place : callable
+        Finds its place in the survey as it is.
+
+    Raises
+    ------
+    LandingError
+        It has no place, or others change the survey all the time.
+    """
+    for _ in range(_TRIES):
+        landing = place(store.load(survey))
+        if not landing.edits:
+            return landing
+        note = f"{how} {landing.name}"
+        done = store.change(survey, landing.edits, who=who, when=when, note=note)
+        if not isinstance(done, Conflict):
+            return landing
+    raise LandingError(f"{name}: others change this survey all the time; do it again")
+
+
+def taken_before(store: Store, survey: int, how: str, *, who: str, when: datetime) -> bool:
+    """Tell whether a file was put in its place by a process that was stopped before it said so."""
+    at = stamp(when)
+    return any(
+        c.at == at and c.who == who and c.note.startswith(f"{how} ")
+        for c in store.history(survey, "file")
+    )
 
 
 class _Watched:

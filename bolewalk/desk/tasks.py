@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from bolewalk.desk.incoming import Incoming
+from bolewalk.desk.speech import Step, clear_old, take_down
 from bolewalk.desk.stills import make_stills
 from bolewalk.desk.taking_in import take_in
 from bolewalk.papers.write import write_papers
@@ -27,11 +28,12 @@ from bolewalk.store.issues import issue_papers, list_issues
 from bolewalk.store.kept import kept_files
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
+from bolewalk.walk.recogniser import MODEL_VARIABLE
 
 __all__ = ["PAPERS", "Kind", "Task", "Tasks", "papers_folder"]
 
 State = Literal["waiting", "running", "done", "failed", "cancelled"]
-Kind = Literal["papers", "issue", "file", "stills"]
+Kind = Literal["papers", "issue", "file", "stills", "speech"]
 PAPERS: tuple[Kind, ...] = ("papers", "issue")
 _OPEN: tuple[State, ...] = ("waiting", "running")
 
@@ -40,9 +42,11 @@ _OPEN: tuple[State, ...] = ("waiting", "running")
 class Task:
     """One piece of long work.
 
-    `step` is what it is doing; `steps` counts those begun. `says` is what went wrong, `told` what
+    `step` is what it is doing; `steps` counts those begun; `share` is how far it is, 0 to 1, where
+    that can be told. `says` is what went wrong, `told` what
     came of it. `number` and `title` belong to an issue; `arrival`, `title` (its name) and `tree` to
-    a file that was brought. `send` is the id of the sending that asked for it, where it had one.
+    a file that was brought; `arrival` (its SHA-256), `title` (its name) and `region` to a recording
+    that is taken down. `send` is the id of the sending that asked for it, where it had one.
     """
 
     id: str
@@ -62,6 +66,8 @@ class Task:
     tree: str = ""
     told: str = ""
     send: str = ""
+    region: str = ""
+    share: float | None = None
 
     @property
     def open(self) -> bool:
@@ -114,6 +120,7 @@ class Tasks:
         for path in (self.folder / "tasks").glob("*"):
             if path.suffix != ".json":
                 path.unlink(missing_ok=True)
+        clear_old(self.folder, now=datetime.now(UTC))
         made = [*self.folder.glob("papers/*/*/making-*"), *self.folder.glob("stills/*/making-*")]
         for path in made:
             shutil.rmtree(path, ignore_errors=True)
@@ -130,7 +137,7 @@ class Tasks:
             self._tasks[task.id] = task
         for task in sorted(self._tasks.values(), key=lambda t: (t.asked_at, t.id)):
             if task.open:
-                self._put(replace(task, state="waiting", step="", steps=0))
+                self._put(replace(task, state="waiting", step="", steps=0, share=None))
                 self._lanes[_lane_of(task.kind)].waiting.put(task.id)
         for lane in self._lanes.values():
             if not lane.waiting.empty():
@@ -139,9 +146,9 @@ class Tasks:
     def ask(
         self, kind: Kind, survey: int, plan: str, revision: int, *, who: str, when: datetime,
         title: str = "", number: str = "", arrival: str = "", tree: str = "",
-        send: str = "",
+        send: str = "", region: str = "",
     ) -> Task:  # fmt: skip
-        """Ask for papers; the same work that already waits or runs is not begun twice, and what the
+        """Ask for work; the same work that already waits or runs is not begun twice, and what the
         same sending of the same person has asked for before is not begun again."""
         with self._lock:
             for task in self._tasks.values():
@@ -154,7 +161,7 @@ class Tasks:
             at = when.astimezone(UTC).isoformat(timespec="microseconds")
             task = Task(
                 uuid.uuid4().hex, kind, survey, plan, revision, who, at, number=number, title=title,
-                arrival=arrival, tree=tree, send=send,
+                arrival=arrival, tree=tree, send=send, region=region,
             )  # fmt: skip
             self._put(task)
         lane = self._lanes[_lane_of(kind)]
@@ -229,7 +236,10 @@ class Tasks:
         ours, theirs = context.Pipe(duplex=False)
         process = context.Process(
             target=_do, daemon=True,
-            args=(str(self._data), self._media, str(self.folder), task, theirs),
+            args=(
+                str(self._data), self._media, str(self.folder), task, theirs,
+                os.environ.get(MODEL_VARIABLE, ""),
+            ),
         )  # fmt: skip
         # Not under the lock: the first process of all waits for the libraries to be read.
         process.start()
@@ -242,13 +252,13 @@ class Tasks:
         says, told = "it was stopped before it was done", ""
         try:
             while True:
-                kind, text = ours.recv()
+                kind, text, share = ours.recv()
                 if kind == "done":
                     says, told = "", text
                 elif kind == "failed":
                     says = text
                 else:
-                    self._step(task.id, text)
+                    self._step(task.id, text, share)
         except (EOFError, OSError):
             pass
         process.join()
@@ -256,12 +266,14 @@ class Tasks:
             lane.process = None
         self._over(task.id, "failed" if says else "done", says, told)
 
-    def _step(self, task_id: str, step: str) -> None:
+    def _step(self, task_id: str, step: str, share: float | None) -> None:
         with self._lock:
             task = self._tasks[task_id]
             if task.state == "running":
                 # Steps are for whoever watches: they need not outlive the process.
-                self._tasks[task_id] = replace(task, step=step, steps=task.steps + 1)
+                self._tasks[task_id] = replace(
+                    task, step=step, steps=task.steps + 1, share=share
+                )  # fmt: skip
 
     def _over(self, task_id: str, state: State, says: str, told: str = "") -> None:
         with self._lock:
@@ -280,20 +292,24 @@ def _context() -> Any:
     return context
 
 
-def _do(data: str, media: Path | None, folder: str, task: Task, told: Connection) -> None:
+def _do(
+    data: str, media: Path | None, folder: str, task: Task, told: Connection, model: str
+) -> None:
     """Do one task, in a process of its own."""
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
+    # Forked off another process, it has that one's environment and not the desk's.
+    os.environ[MODEL_VARIABLE] = model
 
-    def step(name: str) -> None:
-        told.send(("step", name))
+    def step(name: str, share: float | None = None) -> None:
+        told.send(("step", name, share))
 
     try:
         with Store.open(data, media=media) as store:
             came_of_it = _WORK[task.kind](store, Path(folder), task, step)
     except Exception as e:
-        told.send(("failed", str(e) or type(e).__name__))
+        told.send(("failed", str(e) or type(e).__name__, None))
     else:
-        told.send(("done", came_of_it))
+        told.send(("done", came_of_it, None))
     finally:
         told.close()
 
@@ -306,7 +322,7 @@ def _end_with_the_desk() -> None:
         os._exit(1)
 
 
-def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+def _make_papers(store: Store, folder: Path, task: Task, step: Step) -> str:
     out = papers_folder(folder, task.survey, task.plan, task.revision)
     if out.is_dir():
         return ""
@@ -324,7 +340,7 @@ def _make_papers(store: Store, folder: Path, task: Task, step: Callable[[str], N
     return ""
 
 
-def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+def _issue(store: Store, folder: Path, task: Task, step: Step) -> str:
     del folder
     mark = (task.asked_at, task.who, task.title)
     if any((i.at, i.who, i.title) == mark for i in list_issues(store, task.survey)):
@@ -342,20 +358,28 @@ def _issue(store: Store, folder: Path, task: Task, step: Callable[[str], None]) 
     return ""
 
 
-def _file(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+def _file(store: Store, folder: Path, task: Task, step: Step) -> str:
     return take_in(
         store, Incoming(folder / "incoming"), task.arrival, survey=task.survey, name=task.title,
         tree=task.tree, who=task.who, when=datetime.fromisoformat(task.asked_at), step=step,
     )  # fmt: skip
 
 
-def _stills(store: Store, folder: Path, task: Task, step: Callable[[str], None]) -> str:
+def _stills(store: Store, folder: Path, task: Task, step: Step) -> str:
     return make_stills(store, folder, task.survey, step=step)
 
 
-_WORK: dict[Kind, Callable[[Store, Path, Task, Callable[[str], None]], str]] = {
+def _speech(store: Store, folder: Path, task: Task, step: Step) -> str:
+    return take_down(
+        store, folder, task.survey, name=task.title, sha256=task.arrival, region=task.region,
+        who=task.who, when=datetime.fromisoformat(task.asked_at), step=step,
+    )  # fmt: skip
+
+
+_WORK: dict[Kind, Callable[[Store, Path, Task, Step], str]] = {
     "papers": _make_papers,
     "issue": _issue,
     "file": _file,
     "stills": _stills,
+    "speech": _speech,
 }

@@ -22,8 +22,8 @@ from bolewalk.walk.recording_settings import recording_settings
 from bolewalk.walk.recordings import fingerprint
 
 __all__ = [
-    "MODEL_VARIABLE", "Heard", "Recogniser", "SpeechModelError", "Word", "find_model",
-    "load_recogniser", "only_names", "recites",
+    "MODEL_FILES_IN_WORDS", "MODEL_VARIABLE", "Heard", "Recogniser", "SpeechModelError", "Word",
+    "find_model", "load_recogniser", "only_names", "recites",
 ]  # fmt: skip
 
 MODEL_VARIABLE = "BOLEWALK_SPEECH_MODEL"
@@ -35,7 +35,7 @@ _FILES = (
     ("tokenizer.json",),
     ("vocabulary.json", "vocabulary.txt"),
 )
-_KIND = (
+MODEL_FILES_IN_WORDS = (
     "The folder holds a Whisper model converted for CTranslate2: model.bin, config.json, "
     "tokenizer.json and vocabulary.json or vocabulary.txt. Public model collections offer such "
     "folders ready-made, in sizes from tiny to large (base or small serve well here); the "
@@ -105,14 +105,17 @@ def find_model(folder: Path | None = None, *, environment: Mapping[str, str] | N
     named = (os.environ if environment is None else environment).get(MODEL_VARIABLE, "").strip()
     if folder is None and not named:
         raise SpeechModelError(
-            f"no speech model: name its folder with --model or {MODEL_VARIABLE}. {_KIND}"
+            f"no speech model: name its folder with --model or {MODEL_VARIABLE}. "
+            f"{MODEL_FILES_IN_WORDS}"
         )
     path = folder if folder is not None else Path(named)
     if not path.is_dir():
-        raise SpeechModelError(f"no speech model: {path} is not a folder. {_KIND}")
+        raise SpeechModelError(f"no speech model: {path} is not a folder. {MODEL_FILES_IN_WORDS}")
     missing = [" or ".join(n) for n in _FILES if not any((path / x).is_file() for x in n)]
     if missing:
-        raise SpeechModelError(f"no speech model: {path} lacks {', '.join(missing)}. {_KIND}")
+        raise SpeechModelError(
+            f"no speech model: {path} lacks {', '.join(missing)}. {MODEL_FILES_IN_WORDS}"
+        )
     return path
 
 

@@ -239,6 +239,7 @@ NO_CHANGE_OF_A_SURVEY = {
     "over the first time": (
         f"POST {S}/links/{{link:int}}/withdraw", f"POST {S}/issues/{{issue:int}}/withdraw",
         f"POST {S}/tasks/{{task}}/cancel", f"POST {S}/files/stop",
+        f"POST {S}/speech/{{task}}/stop",
         f"DELETE {API}/arrivals/{{arrival}}",
     ),
     "files are known by their content": (
@@ -246,7 +247,9 @@ NO_CHANGE_OF_A_SURVEY = {
         f"POST {S}/stills", f"POST {S}/papers/make",
     ),
     "nothing is kept": (f"POST {API}/settle", f"POST {API}/drag"),
-    "asked for, see the test of issues": (f"POST {S}/issues",),
+    "asked for, see the tests of issues and of recordings": (
+        f"POST {S}/issues", f"POST {S}/speech",
+    ),
 }  # fmt: skip
 """Why a route needs no id -> the routes."""
 

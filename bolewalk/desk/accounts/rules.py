@@ -88,6 +88,8 @@ _TABLE: dict[Need, tuple[str, ...]] = {
         "POST /surveys/{survey:int}/walk/{found}",
         "POST /surveys/{survey:int}/questions",
         "POST /surveys/{survey:int}/stills",
+        "POST /surveys/{survey:int}/speech",
+        "POST /surveys/{survey:int}/speech/{task}/stop",
         "POST /surveys/{survey:int}/files",
         "POST /surveys/{survey:int}/files/take",
         "POST /surveys/{survey:int}/files/stop",

@@ -42,7 +42,7 @@ async def _shown(request: Request, sheet: Sheet, say: str = "") -> Response:
             sheet,
             glimpse(sheet),
             arrivals=desk.tasks.incoming.of(sheet.stored.id),
-            tasks=desk.tasks.of(sheet.stored.id, ("file",)),
+            tasks=desk.tasks.of(sheet.stored.id, ("file", "speech")),
             say=say,
         )
     )

@@ -17,8 +17,9 @@ from bolewalk.desk.pages import page
 from bolewalk.desk.routes.parsing import desk_of, send_of, sheet_of
 from bolewalk.desk.tasks import Task, papers_folder
 from bolewalk.desk.views.head import survey_head
-from bolewalk.desk.views.papers import PAPER_TITLES, compare_view, papers_view, task_view
+from bolewalk.desk.views.papers import PAPER_TITLES, compare_view, papers_view
 from bolewalk.desk.views.reckoning import reckoning_view
+from bolewalk.desk.views.tasks import TaskPart, sheet_that_shows, task_view
 from bolewalk.store.errors import StoreError
 from bolewalk.store.issues import Issue, check_issue, list_issues, open_paper, supersede, withdraw
 
@@ -116,9 +117,10 @@ async def task(request: Request) -> Response:
     """Send a task as a part of the page; once it is over, the whole page is asked for again."""
     sheet = await sheet_of(request)
     found = _task(request)
-    head = survey_head(sheet, glimpse(sheet), "papers")
+    here = sheet_that_shows(found, request.query_params.get("on", ""))
+    head = survey_head(sheet, glimpse(sheet), here)
     headers = {} if found.open else {"hx-refresh": "true"}
-    return page(request, "task", task_view(head, found), headers=headers)
+    return page(request, "task", TaskPart(task_view(head, found)), headers=headers)
 
 
 async def task_state(request: Request) -> Response:
@@ -126,7 +128,7 @@ async def task_state(request: Request) -> Response:
     found = _task(request)
     return JSONResponse(
         {"id": found.id, "state": found.state, "step": found.step, "steps": found.steps,
-         "says": found.says}
+         "share": found.share, "says": found.says}
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.keeping import once
-from bolewalk.desk.routes.parsing import sheet_of
+from bolewalk.desk.routes.parsing import desk_of, sheet_of
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.walk import recordings_of, walk_view
 from bolewalk.desk.walking import WalkError, accepting, discarding, merging, splitting
@@ -24,8 +24,13 @@ _CELLS = ("tree", "species", "diameter", "girth", "height", "crown", "decision",
 async def walk(request: Request) -> Response:
     """Send the page of the walk."""
     sheet = await sheet_of(request)
-    view = await run_in_threadpool(walk_view, sheet, glimpse(sheet))
-    return page(request, "walk", view)
+    return await _shown(request, sheet)
+
+
+async def _shown(request: Request, sheet: Sheet, say: str = "") -> Response:
+    tasks = desk_of(request).tasks.of(sheet.stored.id, ("speech",))
+    view = await run_in_threadpool(lambda: walk_view(sheet, glimpse(sheet), tasks=tasks, say=say))
+    return page(request, "walk", view, status=422 if say else 200)
 
 
 async def decide(request: Request) -> Response:
@@ -46,9 +51,7 @@ async def decide(request: Request) -> Response:
     try:
         done = await once(request, sheet.stored.id, act)
     except WalkError as e:
-        say = str(e)
-        view = await run_in_threadpool(lambda: walk_view(sheet, glimpse(sheet), say=say))
-        return page(request, "walk", view, status=422)
+        return await _shown(request, sheet, str(e))
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has decided this in the meantime: look at it again."

@@ -10,6 +10,7 @@ from bolewalk.desk.tasks import Task
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.sizes import bytes_in_words
+from bolewalk.desk.views.speech import SpeechView, speech_view
 from bolewalk.drawing.pictures import PICTURE_ENDINGS
 from bolewalk.intake.kinds import ARRIVAL_KINDS
 from bolewalk.intake.reading import suffix_of
@@ -67,6 +68,7 @@ class FilesView:
     takes: tuple[str, ...]
     kinds: tuple[str, ...]
     phases: tuple[str, ...]
+    speech: SpeechView
     say: str
 
 
@@ -86,13 +88,15 @@ def files_view(
     arrivals : sequence of (Arrival, int)
         Files on their way and how many bytes of them are here.
     tasks : sequence of Task
-        Of files, newest first.
+        Of files and of recordings that are taken down, newest first.
     say : str
         What could not be done.
     """
+    head = survey_head(sheet, reading, "files")
     at_work = {t.arrival for t in tasks if t.open}
+    heard = tuple(t for t in tasks if t.kind == "speech")
     return FilesView(
-        head=survey_head(sheet, reading, "files"),
+        head=head,
         files=tuple(_rows(sheet)),
         drawings=_drawings(sheet),
         waiting=tuple(
@@ -100,10 +104,14 @@ def files_view(
             for a, at in arrivals
             if a.id not in at_work
         ),
-        work=tuple(work_of(t) for t in tasks[:_SHOWN]),
+        # A recording without transcript says in its own row how it stands.
+        work=tuple(
+            work_of(t) for t in [t for t in tasks if t.kind == "file" or t.state == "done"][:_SHOWN]
+        ),
         takes=tuple(ARRIVAL_KINDS.values()),
         kinds=WORK_KINDS,
         phases=PHASES,
+        speech=speech_view(sheet, head, heard),
         say=say,
     )
 

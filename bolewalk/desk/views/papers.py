@@ -10,14 +10,14 @@ from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.tasks import Task
 from bolewalk.desk.views.head import SurveyHead, survey_head
 from bolewalk.desk.views.sizes import bytes_in_words
+from bolewalk.desk.views.tasks import TaskView, task_view
 from bolewalk.papers.findings_json import findings_json
 from bolewalk.papers.reading import DASH, Reading
 from bolewalk.papers.write import reading_of
 from bolewalk.store.issues import Issue, Mark
 
 __all__ = [
-    "PAPER_TITLES", "CompareView", "PapersView", "TaskView", "compare_view", "papers_view",
-    "task_view",
+    "PAPER_TITLES", "CompareView", "PapersView", "compare_view", "papers_view",
 ]  # fmt: skip
 
 PAPER_TITLES: dict[str, str] = {
@@ -58,20 +58,6 @@ class PaperRow:
     size: str
     address: str
     shown: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TaskView:
-    """A task as the page tells it."""
-
-    head: SurveyHead
-    id: str
-    what: str
-    state: str
-    step: str
-    steps: int
-    says: str
-    open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,12 +116,6 @@ class CompareView:
     new: tuple[str, ...]
     totals: tuple[str, str]
     same_state: bool
-
-
-def task_view(head: SurveyHead, task: Task) -> TaskView:
-    """Give a task as the page tells it."""
-    what = "Issuing the papers" if task.kind == "issue" else "Making the papers"
-    return TaskView(head, task.id, what, task.state, task.step, task.steps, task.says, task.open)
 
 
 def papers_view(

@@ -1,12 +1,14 @@
 """The site walk: what was said, the trees found in it, and what was made of them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.stills import stills_key
+from bolewalk.desk.tasks import Task
 from bolewalk.desk.underlays import file_address
 from bolewalk.desk.views.head import SurveyHead, survey_head
+from bolewalk.desk.views.speech import SpeechView, speech_view
 from bolewalk.desk.walking import Correction, corrections, found_key, free_numbers
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
@@ -94,6 +96,7 @@ class WalkView:
     asides: tuple[tuple[str, float, str, str], ...]
     decisions: tuple[str, ...]
     owners: tuple[str, ...]
+    speech: SpeechView
     say: str
 
 
@@ -110,8 +113,20 @@ def recordings_of(sheet: Sheet) -> tuple[tuple[str, float, float], ...]:
     return tuple((n, 0.0, end) for n in names[:1])
 
 
-def walk_view(sheet: Sheet, reading: Reading, *, say: str = "") -> WalkView:
-    """Give the page as things are known now."""
+def walk_view(
+    sheet: Sheet, reading: Reading, *, tasks: Sequence[Task] = (), say: str = ""
+) -> WalkView:
+    """Give the page as things are known now.
+
+    Parameters
+    ----------
+    sheet, reading
+    tasks : sequence of Task
+        Of recordings that are taken down, newest first.
+    say : str
+        What could not be done.
+    """
+    head = survey_head(sheet, reading, "walk")
     draft, said = sheet.reckoning.heard()
     cues = sheet.job.cues
     clock = reading.speaker.amounts.clock
@@ -136,7 +151,7 @@ def walk_view(sheet: Sheet, reading: Reading, *, say: str = "") -> WalkView:
                     spoken[c.start_s].append(t.id)
     step = next((s for s in (30, 60, 120, 300, 600, 1200) if duration / s <= 14), 1800)
     return WalkView(
-        head=survey_head(sheet, reading, "walk"),
+        head=head,
         recordings=tuple(
             RecordingView(n, PLAYABLE[suffix_of(n)].split("/")[0],
                           file_address(sheet.stored.id, n), a, b, clock(a))
@@ -176,6 +191,7 @@ def walk_view(sheet: Sheet, reading: Reading, *, say: str = "") -> WalkView:
         asides=_asides(reading, sheet),
         decisions=DECISIONS,
         owners=OWNERS,
+        speech=speech_view(sheet, head, tasks),
         say=say,
     )  # fmt: skip
 
