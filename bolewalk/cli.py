@@ -102,12 +102,15 @@ def demo(*, out: Path, no_desk: bool, port: int) -> None:
 )
 def species(name: Sequence[str], *, units: UnitSystem) -> None:
     """Print what is known of the plant NAME (botanical or common), and from where."""
+    from bolewalk.reference.plants import close_names
     from bolewalk.reference.species import species_facts
 
     words = " ".join(name)
     found = species_facts(words)
     if not found:
-        say(f"bolewalk: no plant called {words!r} is known here; try its botanical name")
+        close = close_names(words)
+        hint = f"; perhaps {', '.join(close)}" if close else "; try its botanical name"
+        say(f"bolewalk: no plant called {words!r} is known here{hint}")
         sys.exit(1)
     if len(found) > 1:
         say(f"{words!r} may be any of {len(found)} plants:")

@@ -75,9 +75,11 @@ def open_desk(
     assert isinstance(reach, Reach)
     try:
         start = "" if survey is None else open_with(Path(data), survey)
-        serve(
-            data, media=media, reach=reach, ready=lambda at: click.echo(f"desk: {at}{start}"),
-            warn=say,
-        )  # fmt: skip
+        serve(data, media=media, reach=reach, ready=lambda at: _tell(at + start), warn=say)
     except (DeskError, StoreError) as e:
         misuse(str(e))
+
+
+def _tell(address: str) -> None:
+    click.echo(f"desk: {address}")
+    say("Open this address in a browser. Ctrl-C stops the desk; what was done is kept.")

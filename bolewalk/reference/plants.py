@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
@@ -16,8 +17,8 @@ from typing import Literal
 from bolewalk.reference.tables import read_rows
 
 __all__ = [
-    "REGIONS", "Kind", "Plant", "Region", "candidates", "find_plant", "known_names", "load_plants",
-    "name_key", "usual_plants",
+    "REGIONS", "Kind", "Plant", "Region", "candidates", "close_names", "find_plant", "known_names",
+    "load_plants", "name_key", "usual_plants",
 ]  # fmt: skip
 
 Kind = Literal["broadleaf", "conifer", "palm", "shrub"]
@@ -186,6 +187,16 @@ def known_names() -> Mapping[str, tuple[Plant, ...]]:
     Where a common name is another plant's botanical one, the botanical one counts.
     """
     return MappingProxyType({**_by_common(), **_by_botanical()})
+
+
+def close_names(text: str) -> tuple[str, ...]:
+    """Give at most three names of the gazetteer spelled much like `text`, the nearest first."""
+    known = known_names()
+    keys = get_close_matches(name_key(text), list(known), n=3, cutoff=0.75)
+    return tuple(
+        next((c for c in known[k][0].common if name_key(c) == k), known[k][0].botanical)
+        for k in keys
+    )
 
 
 def candidates(text: str) -> tuple[Plant, ...]:

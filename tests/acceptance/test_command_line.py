@@ -154,3 +154,6 @@ def test_species_prints_facts_with_their_source() -> None:
     assert done.stdout.startswith("Quercus agrifolia")
     assert "[" in done.stdout.splitlines()[1]
     assert bolewalk("species", "no such plant").returncode == 1
+    misspelled = bolewalk("species", "dogwod")
+    assert misspelled.returncode == 1
+    assert "perhaps dogwood" in misspelled.stderr
