@@ -221,6 +221,17 @@ def test_a_tree_past_the_published_ages_may_still_grow_from_the_first_year():
     assert rise[-1] > 0
 
 
+def test_a_palms_band_is_of_its_height_not_of_its_trunk():
+    # Palms do not thicken: 35 cm stays 35 cm in every year, past the published ages too.
+    p = project("Washingtonia robusta", "Santa Monica", years=120, height_m=6, trunk_cm=35)
+    assert "past_published_age" in p.notes
+    assert (p.trunk_low_cm == 35).all()
+    assert (p.trunk_high_cm == 35).all()
+    assert (p.height_low_m[1:40] < p.height_m[1:40]).all()
+    assert (p.height_high_m[1:] > p.height_m[1:]).all()
+    assert p.crown_radius_high_m[20] > p.crown_radius_m[20] > p.crown_radius_low_m[20]
+
+
 def test_of_a_tree_measured_in_full_and_today_there_is_nothing_to_note():
     p = project("Quercus agrifolia", "Inland Empire", years=0, trunk_cm=30, height_m=9,
                 crown_radius_m=4)  # fmt: skip
