@@ -62,7 +62,11 @@ def report(problems: Sequence[Problem], *, as_json: bool) -> None:
         say(line)
     faults = sum(p.level == "fault" for p in problems)
     if problems:
-        say(f"{faults} fault(s), {len(problems) - faults} notice(s)")
+        say(f"{_many(faults, 'fault')}, {_many(len(problems) - faults, 'notice')}")
+
+
+def _many(n: int, what: str) -> str:
+    return f"{n or 'no'} {what}{'' if n == 1 else 's'}"
 
 
 def grouped_lines(problems: Sequence[Problem]) -> Iterator[str]:

@@ -23,7 +23,7 @@ def test_a_long_table_with_one_fault_is_told_in_a_few_lines(tmp_path):
     assert lines[-1] == (
         "fault: trees.csv, height: and 2,995 more like it (--json lists every one)"
     )
-    assert "3000 fault(s)" in told.stderr
+    assert "3000 faults, no notices" in told.stderr
     # Nothing is lost: every one of them is in the JSON.
     whole = json.loads(CliRunner().invoke(main, ["check", "--json", str(folder)]).stdout)
     assert sum(p["field"] == "height" for p in whole) == 3_000
