@@ -69,6 +69,12 @@ def test_the_page_of_files_knows_it(desk: TestClient) -> None:
     assert "drawing" in row[: row.index("</tr>")]
 
 
+def test_its_layers_are_named(desk: TestClient, store: Store) -> None:
+    form = {"file": "court.dxf", "layer.0": "A-NOTE", "kind.0": "fence"}
+    assert desk.post("/surveys/1/files/layers", data=form).status_code == 303
+    assert '"A-NOTE" = "fence"' in head_of(store)
+
+
 def test_what_is_no_table_is_passed_over() -> None:
     assert drawing_entries({"drawing": "court.dxf"}) == ()
     (only,) = drawing_entries({"drawing": [3, {"file": "a.dxf"}]})

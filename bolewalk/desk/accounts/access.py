@@ -23,7 +23,7 @@ from bolewalk.store.store import Store
 
 __all__ = [
     "Access", "Door", "Person", "access_of", "begin_session_cookie", "begin_visit_cookie",
-    "own_place", "person_of", "session_token",
+    "person_of", "session_token",
 ]  # fmt: skip
 
 _LARGEST = 2**31 - 1
@@ -211,10 +211,3 @@ def _set(
 def _name(what: str, request: HTTPConnection) -> str:
     # A browser takes a cookie of such a name only over TLS, for this host alone.
     return f"__Host-{what}" if request.url.scheme == "https" else what
-
-
-def own_place(wanted: str) -> str:
-    """Give a place on the desk to go back to, its first page where another host is named."""
-    if not wanted.startswith("/") or wanted.startswith("//") or "\\" in wanted:
-        return "/"
-    return wanted if wanted.isprintable() else "/"

@@ -9,12 +9,11 @@ from bolewalk.desk.answering import Told, answered
 from bolewalk.desk.desk import glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
 from bolewalk.desk.pages import page
-from bolewalk.desk.placing import PlacingError
-from bolewalk.desk.routes.keeping import back_of, kept, once
-from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
+from bolewalk.desk.routes.keeping import kept, placed_once
+from bolewalk.desk.routes.parsing import back_of, body_of, desk_of, sheet_of, text
 from bolewalk.desk.views.questions import QuestionsView, questions_view
 from bolewalk.desk.views.rules import site_rules
-from bolewalk.store.items import Applied, Conflict
+from bolewalk.store.items import Conflict
 
 __all__ = ["answer", "answer_form", "questions"]
 
@@ -49,17 +48,11 @@ async def answer_form(request: Request) -> Response:
     form = await request.form()
     told = Told(*(str(form.get(k, ""))[:500] for k in ("fact", "answer", "value", "tree", "by")))
 
-    def act(drawer: Drawer) -> Applied | Conflict:
-        placed = answered(sheet, glimpse(sheet), told)
-        return drawer.change(sheet.stored.id, placed.edits, note=placed.note)
-
-    try:
-        done = await once(request, sheet.stored.id, act)
-    except PlacingError as e:
-        raise HTTPException(422, str(e)) from None
+    done = await placed_once(request, sheet, lambda: answered(sheet, glimpse(sheet), told))
     if isinstance(done, Conflict):
         raise HTTPException(
             409, f"{done.clashes[0].who} has changed this in the meantime; nothing was kept. "
             "Go back and answer again.",
         )  # fmt: skip
-    return RedirectResponse(back_of(form, f"/surveys/{sheet.stored.id}/site"), status_code=303)
+    back = back_of(form, f"/surveys/{sheet.stored.id}/site")
+    return RedirectResponse(back, status_code=303)

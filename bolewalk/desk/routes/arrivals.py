@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.desk import Desk, glimpse
 from bolewalk.desk.drawer import Drawer, Sheet
+from bolewalk.desk.drawing_entries import drawing_of
 from bolewalk.desk.incoming import Arrival, OutOfStepError
 from bolewalk.desk.landing import Landing, LandingError, take_as, take_out
 from bolewalk.desk.pages import page
@@ -234,13 +235,10 @@ async def name_layers(request: Request) -> Response:
     sheet = await sheet_of(request)
     form = await request.form()
     file = str(form.get("file", ""))
-    drawings = sheet.head().get("drawing", [])
-    n = next(
-        (i for i, d in enumerate(drawings) if isinstance(d, dict) and d.get("file") == file), None
-    )
-    if n is None:
+    listed = drawing_of(sheet.head(), file)
+    if listed is None:
         return await _shown(request, sheet, f"the survey has no drawing {file}")
-    values: list[tuple[list[str | int], Any]] = []
+    values: list[tuple[tuple[str | int, ...], Any]] = []
     for k in range(_LAYERS):
         layer = form.get(f"layer.{k}")
         if layer is None:
@@ -252,7 +250,7 @@ async def name_layers(request: Request) -> Response:
         table = {"kind": kind, **({"phase": phase} if phase else {}),
                  **({"depth": depth} if depth else {})}  # fmt: skip
         entry = "ignore" if kind == "ignore" else table if len(table) > 1 else kind
-        values.append((["drawing", n, "layers", str(layer)], entry))
+        values.append(((*listed.path, "layers", str(layer)), entry))
     if not values:
         return await _shown(request, sheet, "Choose what at least one layer is.")
     note = f"named {len(values)} layers of {file}"

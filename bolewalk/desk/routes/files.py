@@ -6,8 +6,8 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
 from bolewalk.desk.drawer import Drawer
-from bolewalk.desk.routes.keeping import back_of, once
-from bolewalk.desk.routes.parsing import body_of, desk_of, sheet_of, text
+from bolewalk.desk.routes.keeping import once
+from bolewalk.desk.routes.parsing import back_of, body_of, desk_of, sheet_of, text
 from bolewalk.desk.stills import still_path
 from bolewalk.desk.underlays import UnderlayError, pairs_of, placing, underlay_data
 from bolewalk.drawing.pictures import PICTURE_ENDINGS

@@ -1,8 +1,8 @@
-"""Keeping a change the plan asked for, and where a page goes when it is done."""
+"""Keeping a change that was sent, once however often it is sent."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import asdict
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -16,7 +16,7 @@ from bolewalk.desk.plan_data import plan_data
 from bolewalk.desk.routes.parsing import desk_of, send_of, sheet_of
 from bolewalk.store.items import Applied, Conflict
 
-__all__ = ["back_of", "kept", "once", "sending"]
+__all__ = ["kept", "once", "placed_once", "sending"]
 
 T = TypeVar("T")
 
@@ -46,8 +46,10 @@ async def once(request: Request, survey_id: int, act: Callable[[Drawer], T]) -> 
     return await run_in_threadpool(made)
 
 
-async def kept(request: Request, sheet: Sheet, place: Callable[[], Placed]) -> Response:
-    """Make a change and send the plan as it is then; 409 with what stands now on a conflict.
+async def placed_once(
+    request: Request, sheet: Sheet, place: Callable[[], Placed]
+) -> Applied | Conflict:
+    """Make the change that places something, as `once`.
 
     Raises
     ------
@@ -60,9 +62,17 @@ async def kept(request: Request, sheet: Sheet, place: Callable[[], Placed]) -> R
         return drawer.change(sheet.stored.id, placed.edits, note=placed.note)
 
     try:
-        done = await once(request, sheet.stored.id, act)
+        return await once(request, sheet.stored.id, act)
     except PlacingError as e:
         raise HTTPException(422, str(e)) from None
+
+
+async def kept(request: Request, sheet: Sheet, place: Callable[[], Placed]) -> Response:
+    """Make a change and send the plan as it is then; 409 with what stands now on a conflict.
+
+    Raises as `placed_once`.
+    """
+    done = await placed_once(request, sheet, place)
     if isinstance(done, Conflict):
         clash = done.clashes[0]
         return JSONResponse(
@@ -76,14 +86,3 @@ async def kept(request: Request, sheet: Sheet, place: Callable[[], Placed]) -> R
     answer = await run_in_threadpool(plan_data, now, glimpse(now))
     answer["changed"] = [i.key for i in done.items]
     return JSONResponse(answer)
-
-
-def back_of(form: Mapping[str, Any], default: str) -> str:
-    """Give the page of the desk a form says to go back to.
-
-    Only a place on the desk itself: an address of another host would carry the reader off.
-    """
-    back = str(form.get("back", ""))
-    if not back.startswith("/") or back.startswith("//") or "\\" in back:
-        return default
-    return back

@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -15,7 +16,10 @@ from bolewalk.desk.drawer import Sheet
 from bolewalk.intake.folder import SurveyUnreadableError
 from bolewalk.store.errors import StoreError
 
-__all__ = ["SEND_HEADER", "body_of", "desk_of", "integer", "send_of", "sheet_of", "text"]
+__all__ = [
+    "SEND_HEADER", "back_of", "body_of", "desk_of", "integer", "own_place", "send_of", "sheet_of",
+    "text",
+]  # fmt: skip
 
 SEND_HEADER = "x-send"
 SEND_FIELD = "send"
@@ -91,6 +95,19 @@ async def body_of(request: Request) -> dict[str, Any]:
     if not isinstance(body, dict):
         raise HTTPException(400, "send a JSON object")
     return body
+
+
+def own_place(wanted: str, *, default: str = "/") -> str:
+    """Give the page of the desk that is asked for, `default` where it is no place on the desk: an
+    address of another host would carry the reader off."""
+    if not wanted.startswith("/") or wanted.startswith("//") or "\\" in wanted:
+        return default
+    return wanted if wanted.isprintable() else default
+
+
+def back_of(form: Mapping[str, Any], default: str) -> str:
+    """Give the page of the desk a form says to go back to, as `own_place`."""
+    return own_place(str(form.get("back", "")), default=default)
 
 
 def text(body: dict[str, Any], name: str, default: str | None = None) -> str:

@@ -9,11 +9,11 @@ from starlette.responses import RedirectResponse, Response
 from bolewalk.desk.accounts.access import (
     access_of,
     begin_session_cookie,
-    own_place,
     person_of,
     session_token,
 )
 from bolewalk.desk.pages import page
+from bolewalk.desk.routes.parsing import own_place
 from bolewalk.desk.views.accounts import ROLE_WORDS, OwnView, SignInView, wait_words
 from bolewalk.store.accounts import Account, set_password
 from bolewalk.store.errors import StoreError

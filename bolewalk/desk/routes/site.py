@@ -24,8 +24,8 @@ from bolewalk.desk.placing import (
 )
 from bolewalk.desk.plan_data import plan_data, tree_data, verdict_data
 from bolewalk.desk.reckoning import Moved
-from bolewalk.desk.routes.keeping import back_of, kept, once
-from bolewalk.desk.routes.parsing import body_of, desk_of, integer, sheet_of, text
+from bolewalk.desk.routes.keeping import kept, once
+from bolewalk.desk.routes.parsing import back_of, body_of, desk_of, integer, sheet_of, text
 from bolewalk.desk.views.site import site_view
 from bolewalk.impact.results import TreeImpact
 from bolewalk.papers.amounts import Amounts

@@ -5,8 +5,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from bolewalk.desk.routes.keeping import back_of
-from bolewalk.desk.routes.parsing import desk_of, send_of, sheet_of
+from bolewalk.desk.routes.parsing import back_of, desk_of, send_of, sheet_of
 from bolewalk.desk.speech import Wanting, untaken, wanting
 from bolewalk.reference.plants import REGIONS
 from bolewalk.walk.recogniser import MODEL_VARIABLE

@@ -10,11 +10,10 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from bolewalk.desk.accounts.access import own_place
 from bolewalk.desk.drawer import Drawer
 from bolewalk.desk.pages import page
 from bolewalk.desk.routes.keeping import sending
-from bolewalk.desk.routes.parsing import desk_of
+from bolewalk.desk.routes.parsing import desk_of, own_place
 from bolewalk.desk.uploads import LIMIT_BYTES, UploadError, lay_out_checked
 from bolewalk.desk.views.surveys import new_survey, surveys_view
 from bolewalk.intake.folder import SurveyUnreadableError
@@ -92,7 +91,6 @@ def _taken_in(drawer: Drawer, sent: list[tuple[str, BinaryIO]]) -> int:
 async def set_type(request: Request) -> Response:
     """Set the reader's type size and go back to where they were."""
     form = await request.form()
-    # Only a place on the desk itself: an address of another host would carry the reader off.
     back = own_place(str(form.get("back", "/")))
     response = RedirectResponse(back, status_code=303)
     large = form.get("type") == "large"
