@@ -2,6 +2,7 @@
 
 import math
 import runpy
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -233,6 +234,14 @@ def test_wrapped_lines_fit_and_end_in_an_ellipsis() -> None:
     assert len(lines) == 3
     assert lines[-1].endswith("…")
     assert all(width_mm(line, 8.0) <= 20.0 for line in lines)
+
+
+def test_a_word_of_thousands_of_letters_is_wrapped_at_once() -> None:
+    began = time.process_time()
+    lines = wrapped("n" * 50_000, 60.0, 12.0, "bold", lines=3)
+    assert time.process_time() - began < 2
+    assert [len(line) for line in lines[:2]] == [len(lines[0])] * 2
+    assert width_mm(lines[0], 12.0, "bold") <= 60.0 < width_mm(lines[0] + "n", 12.0, "bold")
 
 
 def test_fence_goes_round_retained_trees_and_clear_of_the_works() -> None:

@@ -5,6 +5,7 @@ reading four fonts takes longer than setting a paper.
 """
 
 import json
+from bisect import bisect_right
 from functools import lru_cache
 from importlib import resources
 from typing import Any
@@ -65,6 +66,15 @@ def printable(text: str) -> str:
     return "".join(out)
 
 
+def _fitting(word: str, width: float, size_pt: float, weight: str) -> int:
+    """Give how many letters of a word that is too wide fit into a line, one at least."""
+    # Halved, not tried letter by letter: a word may have thousands.
+    fits = bisect_right(
+        range(1, len(word) + 1), width, key=lambda i: width_mm(word[:i], size_pt, weight)
+    )
+    return max(fits, 1)
+
+
 def wrapped(
     text: str, width: float, size_pt: float, weight: str = "regular", *, lines: int
 ) -> list[str]:
@@ -72,17 +82,16 @@ def wrapped(
     text = printable(text)
     out = [""]
     for word in text.split():
+        if len(out) > lines:
+            break
         trial = f"{out[-1]} {word}".strip()
         if width_mm(trial, size_pt, weight) <= width:
             out[-1] = trial
             continue
         if out[-1]:
             out.append("")
-        while width_mm(word, size_pt, weight) > width:
-            n = next(
-                i for i in range(len(word), 0, -1)
-                if i == 1 or width_mm(word[:i], size_pt, weight) <= width
-            )  # fmt: skip
+        while len(out) <= lines and width_mm(word, size_pt, weight) > width:
+            n = _fitting(word, width, size_pt, weight)
             out[-1] = word[:n]
             out.append("")
             word = word[n:]
