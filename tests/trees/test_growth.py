@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from bolewalk.reference.growth import growth_table
 from bolewalk.reference.regions import find_region, region_names
+from bolewalk.reference.settings import setting
 from bolewalk.trees.equations import curves, evaluate, invert, printed_value
 from bolewalk.trees.growth import crown_growth_m, grow_many, project
 from bolewalk.trees.standins import find_growth
@@ -219,6 +220,22 @@ def test_a_tree_past_the_published_ages_may_still_grow_from_the_first_year():
     assert 0.9 < first < 1
     assert rise == pytest.approx(rise[-1] * np.array([first, 1, 1, 1]))
     assert rise[-1] > 0
+
+
+def test_each_size_past_the_published_ages_rises_at_its_own_last_rate():
+    # By hand: the mean yearly growth of the curves over the last fifth of the published ages.
+    rows = TABLE.find("InlEmp", "GIBI").rows
+    last, first = (float(x[rows["trunk_of_age"]]) for x in (CURVES.x_high, CURVES.x_low))
+    span = setting("growth_settings.csv", "end_share") * (last - first)
+    trunk = evaluate(CURVES, rows["trunk_of_age"], np.array([last - span, last]))
+    height = evaluate(CURVES, rows["height"], trunk)
+    radius = evaluate(CURVES, rows["crown_diameter"], trunk) / 2
+    p = project("Ginkgo biloba", "Inland Empire", years=6, trunk_cm=200, height_m=40,
+                crown_radius_m=20)  # fmt: skip
+    for high, ends in ((p.trunk_high_cm, trunk), (p.height_high_m, height),
+                       (p.crown_radius_high_m, radius)):  # fmt: skip
+        assert ends[1] > ends[0]
+        assert np.diff(high)[2:] == pytest.approx((ends[1] - ends[0]) / span)
 
 
 def test_a_palms_band_is_of_its_height_not_of_its_trunk():
