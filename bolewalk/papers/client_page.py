@@ -198,7 +198,12 @@ def _plan(reading: Reading, words: dict[str, str]) -> list[str]:
     if sheet is None:
         return []
     drawn = svg(sheet.scene, words=True, title=reading.say("plan_alt.site"))
-    return [f"<h2>{_t(words['picture'])}</h2>", f'<figure class="plan">{drawn}</figure>']
+    # Wider than a phone it scrolls, by the keyboard too.
+    name = _t(words["picture"])
+    return [
+        f"<h2>{name}</h2>",
+        f'<figure class="plan" tabindex="0" aria-label="{name}">{drawn}</figure>',
+    ]
 
 
 def _ids(recordings: Sequence[Played]) -> dict[str, str]:
