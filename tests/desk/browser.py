@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 ROOT = Path(__file__).parents[2]
 SHOTS = ROOT / "out" / "desk"
@@ -19,7 +19,12 @@ SHOTS = ROOT / "out" / "desk"
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
 ]  # fmt: skip
+
+
+SLOW_MS = 120_000
+"""What a page may take on a machine that is busy with other things."""
 
 
 def chromium() -> str:
@@ -27,6 +32,38 @@ def chromium() -> str:
     found = shutil.which("chromium")
     assert found, "install Debian's chromium, or run ./scripts/test, which does"
     return found
+
+
+@contextmanager
+def chrome_running() -> Iterator[Browser]:
+    """Start the browser."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+        expect.set_options(timeout=SLOW_MS)
+        yield browser
+        browser.close()
+
+
+def new_page(chrome: Browser, *, width: int = 1440) -> Page:
+    """Open a page of its own, with cookies of its own."""
+    page = chrome.new_context(viewport={"width": width, "height": 900}).new_page()
+    page.set_default_timeout(SLOW_MS)
+    return page
+
+
+@contextmanager
+def faultless_page(chrome: Browser, *, width: int = 1440, but: str = "") -> Iterator[Page]:
+    """Open a page that fails the test on any error of a script or of the content policy.
+
+    `but` is a pattern of errors that are asked for.
+    """
+    page = new_page(chrome, width=width)
+    wrong: list[str] = []
+    page.on("pageerror", lambda e: wrong.append(str(e)))
+    page.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
+    yield page
+    page.context.close()
+    assert [w for w in wrong if not (but and re.search(but, w))] == []
 
 
 @contextmanager

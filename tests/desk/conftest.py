@@ -6,11 +6,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Page
 from starlette.testclient import TestClient
 
 from bolewalk.demo import survey_folder
 from bolewalk.desk.app import create_app
 from bolewalk.store.store import Store
+
+from .browser import chrome_running, faultless_page
 
 WHEN = datetime(2026, 11, 12, 9, 0, tzinfo=UTC)
 
@@ -52,3 +55,17 @@ def reading_desk(demo_data: Path) -> Iterator[TestClient]:
         app = create_app(opened, demo_data, who="Tobin")
         with TestClient(app, base_url="http://localhost", follow_redirects=False) as client:
             yield client
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Browser]:
+    """A real browser."""
+    with chrome_running() as browser:
+        yield browser
+
+
+@pytest.fixture
+def page(chrome: Browser) -> Iterator[Page]:
+    """A page that fails the test on any error of a script or of the content policy."""
+    with faultless_page(chrome) as opened:
+        yield opened

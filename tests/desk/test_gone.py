@@ -7,27 +7,16 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from bolewalk.desk.serve import person
 from bolewalk.store.edits import new_tree
 from bolewalk.store.store import Store
 
-from .browser import FLAGS, chromium, open_plan, running, serving, shot
+from .browser import new_page, open_plan, running, serving, shot
 from .conftest import WHEN
 
-SLOW_MS = 60_000
-
 Act = Callable[[Page], None]
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        expect.set_options(timeout=SLOW_MS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
@@ -47,12 +36,6 @@ def dying(mark: Path, data: Path) -> Iterator[str]:
 def steps(store: Store) -> list[int]:
     """Give the changes of the survey."""
     return sorted({c.revision for c in store.history(1)})
-
-
-def new_page(chrome: Browser) -> Page:
-    page = chrome.new_context(viewport={"width": 1440, "height": 900}).new_page()
-    page.set_default_timeout(SLOW_MS)
-    return page
 
 
 def test_what_was_typed_and_done_is_sent_when_the_desk_is_back(chrome: Browser, data: Path) -> None:

@@ -14,34 +14,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from bolewalk.store.store import Store
 
-from .browser import FLAGS, chromium, serving, shot, tab_to
+from .browser import serving, shot, tab_to
 from .conftest import WHEN
 
-SLOW_MS = 120_000
 WIDTH, HEIGHT = 400, 200
 FIRST, SECOND = (50, 150), (350, 150)
 """Middles of the two marks, in pixels of the picture: 300 apart."""
 APART_FT = 120.0
-
-
-@pytest.fixture
-def page() -> Iterator[Page]:
-    """A page that fails the test on any error of a script or of the content policy."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        expect.set_options(timeout=SLOW_MS)
-        opened = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
-        opened.set_default_timeout(SLOW_MS)
-        wrong: list[str] = []
-        opened.on("pageerror", lambda e: wrong.append(str(e)))
-        opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
-        yield opened
-        browser.close()
-        assert not wrong
 
 
 @pytest.fixture

@@ -3,22 +3,19 @@
 import io
 import shutil
 import wave
-from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
-import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from bolewalk.store.edits import set_head
 from bolewalk.store.items import Edit
 from bolewalk.store.store import Store
 
-from .browser import FLAGS, chromium, serving, shot
+from .browser import serving, shot
 from .conftest import WHEN
 
-SLOW_MS = 60_000
 FIRST = """WEBVTT
 
 00:00:01.000 --> 00:00:02.500
@@ -48,29 +45,6 @@ def sound(seconds: int) -> bytes:
         w.setframerate(8000)
         w.writeframes(bytes(16000 * seconds))
     return out.getvalue()
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        flags = [*FLAGS, "--autoplay-policy=no-user-gesture-required"]
-        browser = playwright.chromium.launch(executable_path=chromium(), args=flags)
-        expect.set_options(timeout=SLOW_MS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def page(chrome: Browser) -> Iterator[Page]:
-    context = chrome.new_context(viewport={"width": 1440, "height": 900})
-    opened = context.new_page()
-    opened.set_default_timeout(SLOW_MS)
-    wrong: list[str] = []
-    opened.on("pageerror", lambda e: wrong.append(str(e)))
-    opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
-    yield opened
-    context.close()
-    assert not wrong
 
 
 def walked(data: Path) -> int:

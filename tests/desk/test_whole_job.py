@@ -7,43 +7,24 @@ pull tests), where no tree can be kept as drawn; one that may come later is aske
 
 import base64
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
-import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from bolewalk.demo import survey_folder
 from bolewalk.store.issues import list_issues
 from bolewalk.store.store import Store
 
-from .browser import FLAGS, at, chromium, serving, settled, shot, tab_to, verdict
+from .browser import at, serving, settled, shot, tab_to, verdict
 
 FILES = ("walk.vtt", "court.dxf", "rates.toml")
 LAYERS = {"P-PILE": "pile", "P-RAINGARDEN": "trench"}
-SLOW_MS = 60_000
 # Each file is read in a process of its own, one after the other.
 QUEUE_MS = 180_000
 # East and north of the trees in the demonstration's trees.csv.
 OAK, MAGNOLIA = (118.0, 140.0), (122.0, 91.7)
 LATER = "100, 98\n145, 98"
-
-
-@pytest.fixture
-def page() -> Iterator[Page]:
-    """A page that fails the test on any error of a script or of the content policy."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        expect.set_options(timeout=SLOW_MS)
-        context = browser.new_context(viewport={"width": 1440, "height": 900})
-        opened = context.new_page()
-        opened.set_default_timeout(SLOW_MS)
-        wrong: list[str] = []
-        opened.on("pageerror", lambda e: wrong.append(str(e)))
-        opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
-        yield opened
-        browser.close()
-        assert not wrong
 
 
 def drop(page: Page) -> None:
@@ -84,7 +65,8 @@ def test_whole_job_by_mouse(page: Page, tmp_path: Path) -> None:
         page.get_by_role("button", name="Begin").click()
         expect(page).to_have_url(f"{address}/surveys/1/trees")
 
-        page.get_by_role("link", name="Files", exact=True).click()
+        sheets = page.get_by_role("navigation", name="Sheets of this survey")
+        sheets.get_by_role("link", name="Files").click()
         page.wait_for_url("**/files", wait_until="networkidle")
         drop(page)
         expect(page.get_by_role("heading", name="Layers of court.dxf")).to_be_visible(

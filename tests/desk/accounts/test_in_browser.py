@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from bolewalk.demo import survey_folder
 from bolewalk.intake.folder import read_folder
@@ -20,10 +20,9 @@ from bolewalk.store.links import list_openings, make_link
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
-from ..browser import FLAGS, chromium, running, shot
+from ..browser import faultless_page, running, shot
 from .conftest import WORDS
 
-SLOW_MS = 120_000
 PAGES = (
     "/", "/account", "/accounts", "/surveys/1/walk", "/surveys/1/site", "/surveys/1/trees",
     "/surveys/1/trees/T2", "/surveys/1/planting", "/surveys/1/price", "/surveys/1/papers",
@@ -63,21 +62,12 @@ def office(demo_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 
 
 @pytest.fixture
-def page() -> Iterator[Page]:
+def page(chrome: Browser) -> Iterator[Page]:
     """A page that fails the test on any error of a script or of the content policy."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        opened = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
-        opened.set_default_timeout(SLOW_MS)
-        expect.set_options(timeout=SLOW_MS)
-        wrong: list[str] = []
-        opened.on("pageerror", lambda e: wrong.append(str(e)))
-        opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
-        yield opened
-        browser.close()
     # Two are asked for: a page that is not there, and a client's page that reaches for the desk.
-    asked = re.compile(r"404 \(Not Found\)|127\.0\.0\.1:\d+/api/surveys\b")
-    assert [w for w in wrong if not asked.search(w)] == []
+    asked = r"404 \(Not Found\)|127\.0\.0\.1:\d+/api/surveys\b"
+    with faultless_page(chrome, width=1280, but=asked) as opened:
+        yield opened
 
 
 def test_every_page_signed_in_and_out(office: tuple[str, Path], page: Page) -> None:
