@@ -11,10 +11,10 @@ from typing import Any, Self
 
 from bolewalk.desk.reckoning import Reckoning
 from bolewalk.intake.job import Job
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.intake.toml_file import parse_toml
 from bolewalk.model.units import UnitSystem
 from bolewalk.model.works import Work
-from bolewalk.store.folders import HEAD_FILE
 from bolewalk.store.items import Applied, Conflict, Edit, Item, StoredSurvey, SurveyEntry
 from bolewalk.store.store import Store
 from bolewalk.store.variants import adopt_variant, copy_works, drop_variant

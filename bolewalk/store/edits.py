@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.store.errors import StoreError
-from bolewalk.store.folders import HEAD_FILE, edits_of_file
+from bolewalk.store.folders import edits_of_file
 from bolewalk.store.items import Body, Edit, Item, StoredSurvey, as_text
 from bolewalk.store.media import Medium
 from bolewalk.store.tables import records, set_toml

@@ -28,7 +28,7 @@ from bolewalk.store.tables import (
     records,
 )
 
-__all__ = ["HEAD_FILE", "Reading", "edits_of_file", "read_files", "written_files"]
+__all__ = ["Reading", "edits_of_file", "read_files", "written_files"]
 
 
 @dataclass(frozen=True, slots=True)

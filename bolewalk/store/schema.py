@@ -36,6 +36,12 @@ METADATA = MetaData(
     }
 )
 
+
+def _gone_with(name: str, of: str) -> "Column[int]":
+    """Give a column that names the row of another table this one is taken away with."""
+    return Column(name, Integer, ForeignKey(of, ondelete="CASCADE"), nullable=False, index=True)
+
+
 surveys = Table(
     "surveys",
     METADATA,
@@ -171,14 +177,11 @@ sessions = Table(
     Column("id", Integer, primary_key=True),
     # The token itself is in the browser only.
     Column("token_sha256", String(64), nullable=False, unique=True),
-    Column(
-        "account_id", Integer, ForeignKey("accounts.id", ondelete="CASCADE"), nullable=False,
-        index=True,
-    ),
+    _gone_with("account_id", "accounts.id"),
     Column("begun_at", Text, nullable=False),
     Column("seen_at", Text, nullable=False),
     sqlite_autoincrement=True,
-)  # fmt: skip
+)
 
 sign_in_tries = Table(
     "sign_in_tries",
@@ -204,9 +207,7 @@ client_links = Table(
     "client_links",
     METADATA,
     Column("id", Integer, primary_key=True),
-    Column(
-        "issue_id", Integer, ForeignKey("issues.id", ondelete="CASCADE"), nullable=False, index=True
-    ),
+    _gone_with("issue_id", "issues.id"),
     # Names of the issue's papers it opens, a JSON list.
     Column("papers", Text, nullable=False),
     Column("made_at", Text, nullable=False),
@@ -221,12 +222,9 @@ link_openings = Table(
     "link_openings",
     METADATA,
     Column("id", Integer, primary_key=True),
-    Column(
-        "link_id", Integer, ForeignKey("client_links.id", ondelete="CASCADE"), nullable=False,
-        index=True,
-    ),
+    _gone_with("link_id", "client_links.id"),
     Column("at", Text, nullable=False),
     # The paper that was opened, "" the list of them. Neither who nor from where.
     Column("paper", Text, nullable=False),
     sqlite_autoincrement=True,
-)  # fmt: skip
+)

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Engine, insert, select
 
 from bolewalk.intake.folder import read_survey
 from bolewalk.intake.job import Job
+from bolewalk.intake.survey_toml import HEAD_FILE
 from bolewalk.intake.tree_table import COLUMNS
 from bolewalk.model.problems import Problem
 from bolewalk.model.units import UnitSystem
@@ -22,7 +23,7 @@ from bolewalk.store import changes as changing
 from bolewalk.store.database import is_url, open_database, reading, writing
 from bolewalk.store.edits import folder_edits
 from bolewalk.store.errors import StoreError
-from bolewalk.store.folders import HEAD_FILE, read_files, written_files
+from bolewalk.store.folders import read_files, written_files
 from bolewalk.store.items import (
     Applied,
     Change,
