@@ -6,15 +6,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from bolewalk.store.issues import list_issues
 from bolewalk.store.store import Store
 
 from .browser import (
-    FLAGS,
+    SLOW_MS,
     at,
-    chromium,
     open_plan,
     running,
     serving,
@@ -25,20 +24,10 @@ from .browser import (
 )
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
-SLOW_MS = 120_000
 SHEETS = (
     "walk", "site", "trees", "trees/T2", "trees/T23", "planting", "price", "papers", "files",
     "copies",
 )  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        expect.set_options(timeout=SLOW_MS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")
@@ -48,20 +37,6 @@ def site(demo_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     shutil.copytree(demo_data, data)
     with serving(data) as address:
         yield address
-
-
-@pytest.fixture
-def page(chrome: Browser) -> Iterator[Page]:
-    """A page that fails the test on any error of a script or of the content policy."""
-    context = chrome.new_context(viewport={"width": 1440, "height": 900}, accept_downloads=True)
-    opened = context.new_page()
-    opened.set_default_timeout(SLOW_MS)
-    wrong: list[str] = []
-    opened.on("pageerror", lambda e: wrong.append(str(e)))
-    opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
-    yield opened
-    context.close()
-    assert not wrong
 
 
 def test_whole_job_by_mouse(page: Page, tmp_path: Path) -> None:
