@@ -202,8 +202,6 @@ def _through(start: Floats, y0: Floats, y1: Floats, high: Floats) -> Floats:
     # A curve that starts at 0 cannot be scaled; its growth is then added.
     scalable = y0 > 0
     scaled = np.where(scalable, start * (y1 / np.where(scalable, y0, 1.0)), start + y1 - y0)
-    # Division leaves start * (y / y) an ulp off: today is what was measured.
-    scaled = np.where(y1 == y0, start, scaled)
     return np.clip(scaled, start, np.maximum(start, high))
 
 

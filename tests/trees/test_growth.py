@@ -198,6 +198,20 @@ def test_a_height_held_at_the_published_size_is_said_from_that_year_on(years, he
     assert ("held_at_published_size" in p.notes) == held
 
 
+def test_notes_of_one_year_and_of_today():
+    # By hand: a height just past top * h(0) / h(1) meets the top in the first year.
+    rows = TABLE.find("InlEmp", "QUAG").rows
+    trunk = project("Quercus agrifolia", "Inland Empire", years=1, trunk_cm=30).trunk_cm
+    h = evaluate(CURVES, rows["height"], trunk)
+    top = CURVES.equations.high[rows["height"]]
+    tall = {"trunk_cm": 30, "height_m": 1.0001 * top * h[0] / h[1], "crown_radius_m": 2}
+    p = project("Quercus agrifolia", "Inland Empire", years=1, **tall)
+    assert "held_at_published_size" in p.notes
+    old = project("Quercus agrifolia", "Inland Empire", years=0, trunk_cm=200, height_m=40,
+                  crown_radius_m=20)  # fmt: skip
+    assert old.notes == ("over_published_size",)
+
+
 @pytest.mark.parametrize(("off", "past"), [(-0.25, False), (0.25, True)])
 def test_years_past_the_published_ages_are_said(off, past):
     # By hand: ten years ahead end a quarter of a year before or after the last published age.
