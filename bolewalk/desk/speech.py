@@ -26,11 +26,11 @@ from bolewalk.store.store import Store
 from bolewalk.walk.hints import likely_species
 from bolewalk.walk.recogniser import (
     MODEL_FILES_IN_WORDS,
-    MODEL_VARIABLE,
     Recogniser,
     SpeechModelError,
     find_model,
     load_recogniser,
+    named_model,
 )
 from bolewalk.walk.speech import Progress, transcribe
 
@@ -68,7 +68,7 @@ def wanting() -> Wanting | None:
     """Tell what has to be installed before a recording can be taken down; None where nothing."""
     extras = tuple(extra for extra, library in _LIBRARIES if find_spec(library) is None)
     model = ""
-    if not os.environ.get(MODEL_VARIABLE, "").strip():
+    if not named_model():
         model = MODEL_FILES_IN_WORDS
     else:
         try:
@@ -106,8 +106,8 @@ def _folder(desk: Path, survey: int, sha256: str) -> Path:
 
 
 def take_down(
-    store: Store, desk: Path, survey: int, *, name: str, sha256: str, region: str, who: str,
-    when: datetime, step: Step,
+    store: Store, desk: Path, survey: int, *, name: str, sha256: str, region: str, model: str,
+    who: str, when: datetime, step: Step,
 ) -> str:  # fmt: skip
     """Take down a recording and put its transcript into the survey, once, however often begun.
 
@@ -122,6 +122,8 @@ def take_down(
         Of the recording.
     region : str
         Whose trees the recogniser is told to expect, one of REGIONS; "" = none.
+    model : str
+        Folder of the speech model.
     who : str
     when : datetime
         The change bears it; by it a change that was made before a crash is known again.
@@ -152,7 +154,7 @@ def take_down(
     folder = _folder(desk, survey, sha256)
     folder.mkdir(parents=True, exist_ok=True)
     try:
-        problems = _heard(store.files.path(sha256), name, folder, region, step)
+        problems = _heard(store.files.path(sha256), name, folder, _Ear(region, model), step)
         step("putting it in its place")
         landing = _placed(store, survey, folder / _TRANSCRIPT, name, sha256, who, when)
     except (SpeechError, LandingError):
@@ -175,14 +177,14 @@ def _check(store: Store, stored: StoredSurvey, name: str, sha256: str) -> None:
 
 
 def _heard(
-    recording: Path, name: str, folder: Path, region: str, step: Step
+    recording: Path, name: str, folder: Path, ear: "_Ear", step: Step
 ) -> tuple[Problem, ...]:
     out = folder / _TRANSCRIPT
     if out.is_file():
         # Finished by a process that was stopped before it was put in its place.
         return ()
     step("loading the speech model")
-    recogniser = _recogniser(region)
+    recogniser = ear.recogniser()
     step("opening the recording")
 
     def tell(at: Progress) -> None:
@@ -202,9 +204,19 @@ def _heard(
     return tuple(p for p in done.problems if p.file == name)
 
 
-def _recogniser(region: str) -> Recogniser:
-    known = next((r for r in REGIONS if r == region), None)
-    return load_recogniser(find_model(), hints=likely_species(known) if known else ())
+@dataclass(frozen=True, slots=True)
+class _Ear:
+    """Whose trees are expected, and the folder of the model that listens."""
+
+    region: str
+    model: str
+
+    def recogniser(self) -> Recogniser:
+        """Load the model."""
+        region = next((r for r in REGIONS if r == self.region), None)
+        # Told by the desk: this process, forked off another, has that one's environment.
+        model = find_model(Path(self.model) if self.model else None, environment={})
+        return load_recogniser(model, hints=likely_species(region) if region else ())
 
 
 def _placed(

@@ -28,7 +28,7 @@ from bolewalk.store.issues import issue_papers, list_issues
 from bolewalk.store.kept import kept_files
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
-from bolewalk.walk.recogniser import MODEL_VARIABLE
+from bolewalk.walk.recogniser import named_model
 
 __all__ = ["PAPERS", "Kind", "Task", "Tasks", "papers_folder"]
 
@@ -46,7 +46,8 @@ class Task:
     that can be told. `says` is what went wrong, `told` what
     came of it. `number` and `title` belong to an issue; `arrival`, `title` (its name) and `tree` to
     a file that was brought; `arrival` (its SHA-256), `title` (its name) and `region` to a recording
-    that is taken down. `send` is the id of the sending that asked for it, where it had one.
+    that is taken down, as does `model`, the folder its process is told. `send` is the id of the
+    sending that asked for it, where it had one.
     """
 
     id: str
@@ -68,6 +69,7 @@ class Task:
     send: str = ""
     region: str = ""
     share: float | None = None
+    model: str = ""
 
     @property
     def open(self) -> bool:
@@ -237,8 +239,8 @@ class Tasks:
         process = context.Process(
             target=_do, daemon=True,
             args=(
-                str(self._data), self._media, str(self.folder), task, theirs,
-                os.environ.get(MODEL_VARIABLE, ""),
+                str(self._data), self._media, str(self.folder),
+                replace(task, model=named_model()), theirs,
             ),
         )  # fmt: skip
         # Not under the lock: the first process of all waits for the libraries to be read.
@@ -292,13 +294,9 @@ def _context() -> Any:
     return context
 
 
-def _do(
-    data: str, media: Path | None, folder: str, task: Task, told: Connection, model: str
-) -> None:
+def _do(data: str, media: Path | None, folder: str, task: Task, told: Connection) -> None:
     """Do one task, in a process of its own."""
     threading.Thread(target=_end_with_the_desk, daemon=True).start()
-    # Forked off another process, it has that one's environment and not the desk's.
-    os.environ[MODEL_VARIABLE] = model
 
     def step(name: str, share: float | None = None) -> None:
         told.send(("step", name, share))
@@ -372,6 +370,7 @@ def _stills(store: Store, folder: Path, task: Task, step: Step) -> str:
 def _speech(store: Store, folder: Path, task: Task, step: Step) -> str:
     return take_down(
         store, folder, task.survey, name=task.title, sha256=task.arrival, region=task.region,
+        model=task.model,
         who=task.who, when=datetime.fromisoformat(task.asked_at), step=step,
     )  # fmt: skip
 

@@ -23,7 +23,7 @@ from bolewalk.walk.recordings import fingerprint
 
 __all__ = [
     "MODEL_FILES_IN_WORDS", "MODEL_VARIABLE", "Heard", "Recogniser", "SpeechModelError", "Word",
-    "find_model", "load_recogniser", "only_names", "recites",
+    "find_model", "load_recogniser", "named_model", "only_names", "recites",
 ]  # fmt: skip
 
 MODEL_VARIABLE = "BOLEWALK_SPEECH_MODEL"
@@ -87,6 +87,11 @@ class Recogniser(Protocol):
         """Give the words spoken in a piece."""
 
 
+def named_model(environment: Mapping[str, str] | None = None) -> str:
+    """Give the folder the environment names, by default the process's own; "" where none."""
+    return (os.environ if environment is None else environment).get(MODEL_VARIABLE, "").strip()
+
+
 def find_model(folder: Path | None = None, *, environment: Mapping[str, str] | None = None) -> Path:
     """Find the model folder.
 
@@ -102,7 +107,7 @@ def find_model(folder: Path | None = None, *, environment: Mapping[str, str] | N
     SpeechModelError
         None is named, or the one named lacks files.
     """
-    named = (os.environ if environment is None else environment).get(MODEL_VARIABLE, "").strip()
+    named = named_model(environment)
     if folder is None and not named:
         raise SpeechModelError(
             f"no speech model: name its folder with --model or {MODEL_VARIABLE}. "

@@ -325,7 +325,7 @@ def test_the_process_that_listens_never_opens_the_recording(
     steps = Steps()
     told = speech.take_down(
         store, data / "desk", survey, name="walk.m4a", sha256=item.body["sha256"], region="us-w",
-        who="Tobin", when=WHEN + timedelta(1), step=steps,
+        model=str(tiny_model()), who="Tobin", when=WHEN + timedelta(1), step=steps,
     )  # fmt: skip
     assert "kept as walk.vtt" in told
     assert "oak" in transcript(store, survey)
@@ -334,7 +334,7 @@ def test_the_process_that_listens_never_opens_the_recording(
     revision = store.load(survey).revision
     told = speech.take_down(
         store, data / "desk", survey, name="walk.m4a", sha256=item.body["sha256"], region="us-w",
-        who="Tobin", when=WHEN + timedelta(1), step=steps,
+        model=str(tiny_model()), who="Tobin", when=WHEN + timedelta(1), step=steps,
     )  # fmt: skip
     assert told == "walk.m4a was taken down before the desk stopped."
     assert store.load(survey).revision == revision
