@@ -1,21 +1,19 @@
 """A stretch cut out of a survey's recording, wherever the store keeps it, with no time moved."""
 
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path, PurePosixPath
-from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import delete, insert
 
 from bolewalk.intake.job import Job
-from bolewalk.intake.reading import suffix_of
 from bolewalk.store.changes import apply, locked
-from bolewalk.store.database import reading, writing
+from bolewalk.store.database import writing
 from bolewalk.store.errors import NotWipedError, StoreError
-from bolewalk.store.issues import State, list_issues
-from bolewalk.store.items import Edit, as_text, from_text, stamp
+from bolewalk.store.history_bodies import bodies, rewrite, without_stretch
+from bolewalk.store.items import Edit, stamp
 from bolewalk.store.media import Medium
 from bolewalk.store.removing import (
     files_named,
@@ -24,43 +22,15 @@ from bolewalk.store.removing import (
     still_there,
 )
 from bolewalk.store.rows import know
-from bolewalk.store.said_words import PdfText, Runs, file_holds, runs_of, text_holds
-from bolewalk.store.schema import changes, items, media, removed_media
+from bolewalk.store.said_words import PdfText, Runs, runs_of
+from bolewalk.store.schema import media, removed_media
 from bolewalk.store.store import Store
 from bolewalk.store.wiping import wipe
+from bolewalk.store.words_left import IssueTouched, LeftIn, WordsLeft, no_pdf, others_with
 from bolewalk.walk.blanked_media import BlankingError, blank_recording
 from bolewalk.walk.blanking import blank_transcript
 
 __all__ = ["Cut", "IssueTouched", "LeftIn", "cut_stretch", "no_pdf", "would_cut"]
-
-
-@dataclass(frozen=True, slots=True)
-class IssueTouched:
-    """A sealed issue that holds something of the stretch.
-
-    `files` are the names of its files that are the recording or its transcript: taken away.
-    `papers` are those in which words of the stretch stand, papers and files of the survey they
-    were made from: they were sealed and stay. `unread` are those that could not be searched.
-    """
-
-    number: str
-    state: State
-    files: tuple[str, ...]
-    papers: tuple[str, ...]
-    unread: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LeftIn:
-    """Where words of the stretch stand in the survey itself, entered by hand or in another file.
-
-    `kind` and `key` are those of the entry; `now` tells whether it still says so, and not its
-    history alone.
-    """
-
-    kind: str
-    key: str
-    now: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +77,6 @@ class _Plan:
     words: Runs
 
 
-def no_pdf(path: Path, name: str) -> str | None:
-    """Stand for a reader of PDF files where there is none."""
-    del path, name
-    return None
-
-
 def would_cut(
     store: Store, survey_id: int, recording: str, *, start_s: float, end_s: float,
     read_pdf: PdfText = no_pdf,
@@ -124,10 +88,10 @@ def would_cut(
     if plan.transcript:
         _, cues = _blanked(store, olds[plan.transcript], plan, start_s, end_s)
     gone = _ever(store, survey_id, list(olds))
-    finding = _Finding(store, plan.words, {m.sha256 for m in gone}, read_pdf)
+    finding = WordsLeft(store, plan.words, {m.sha256 for m in gone}, read_pdf)
     return Cut(
         plan.recording, plan.transcript, cues, end_s - start_s, None, tuple(gone),
-        _others(store, survey_id, finding.gone), finding.in_issues(survey_id),
+        others_with(store, survey_id, finding.gone), finding.in_issues(survey_id),
         finding.in_survey(survey_id, (start_s + plan.walk_at, end_s + plan.walk_at)),
     )  # fmt: skip
 
@@ -200,14 +164,14 @@ def cut_stretch(
     }
     span = (start_s + plan.walk_at, end_s + plan.walk_at)
     progress("looking through sealed papers for words of the stretch")
-    finding = _Finding(store, plan.words, set(gone), read_pdf)
+    finding = WordsLeft(store, plan.words, set(gone), read_pdf)
     touched, left = finding.in_issues(survey_id), finding.in_survey(survey_id, span)
-    others = _others(store, survey_id, set(gone))
+    others = others_with(store, survey_id, set(gone))
     with writing(store.engine) as c:
         locked(c, survey_id)
         know(c, list(news.values()), when)
         still_there(store.files, [m.sha256 for m in news.values()])
-        _rewrite(c, survey_id, lambda body: _without(body, gone, span))
+        rewrite(c, survey_id, lambda body: without_stretch(body, gone, span))
         named = files_named(c, [survey_id])
         removed = tuple(old for sha, (old, _) in sorted(gone.items()) if sha not in named.elsewhere)
         for old in removed:
@@ -285,29 +249,10 @@ def _kept(store: Store, survey_id: int, names: Sequence[str]) -> dict[str, Mediu
 def _ever(store: Store, survey_id: int, names: Sequence[str]) -> list[Medium]:
     """Give the files a survey has, and had at any time, under some names."""
     found = {}
-    for _, key, body, _ in _bodies(store, survey_id):
+    for _, key, body, _ in bodies(store, survey_id):
         if key in names and "sha256" in body:
             found[body["sha256"]] = Medium(body["sha256"], body["size"])
     return [found[sha256] for sha256 in sorted(found)]
-
-
-def _bodies(
-    store: Store, survey_id: int
-) -> Iterator[tuple[str, str, Mapping[str, Any], bool]]:  # fmt: skip
-    """Give kind, key and body of all entries of a survey, and whether it says so now."""
-    history = (
-        select(items.c.kind, items.c.key, changes.c.before, changes.c.after, items.c.body)
-        .join(items, items.c.id == changes.c.item_id)
-        .where(items.c.survey_id == survey_id)
-        .order_by(changes.c.id)
-    )
-    with reading(store.engine) as c:
-        rows = c.execute(history).all()
-    for kind, key, before, after, now in rows:
-        for text in (before, after):
-            body = from_text(text)
-            if body is not None:
-                yield kind, key, body, text == now
 
 
 def _blanked(
@@ -318,131 +263,3 @@ def _blanked(
     return blank_transcript(
         raw, start_s=start_s + plan.transcript_at, end_s=end_s + plan.transcript_at
     )
-
-
-def _rewrite(
-    c: Connection, survey_id: int, edited: Callable[[Mapping[str, Any]], Mapping[str, Any]]
-) -> None:
-    """Rewrite every body of a survey, now and in its history.
-
-    The history is only ever added to; here its rows are taken out and put back under their
-    numbers, for this is the one thing it must not remember.
-    """
-
-    def again(text: str | None) -> str | None:
-        body = from_text(text)
-        return None if body is None else as_text(edited(body))
-
-    mine = select(items.c.id).where(items.c.survey_id == survey_id)
-    rows = c.execute(
-        select(changes).where(changes.c.item_id.in_(mine)).order_by(changes.c.id)
-    ).mappings().all()  # fmt: skip
-    for row in rows:
-        new = {**row, "before": again(row["before"]), "after": again(row["after"])}
-        if new != dict(row):
-            c.execute(delete(changes).where(changes.c.id == row["id"]))
-            c.execute(insert(changes).values(new))
-    for item in c.execute(select(items).where(items.c.survey_id == survey_id)).mappings().all():
-        body = again(item["body"])
-        if body != item["body"]:
-            c.execute(update(items).where(items.c.id == item["id"]).values(body=body))
-
-
-def _without(
-    value: Any, gone: Mapping[str, tuple[Medium, Medium]], span: tuple[float, float]
-) -> Any:
-    """Give a body with new files for old, and without words said within a span of the walk [s]."""
-    if isinstance(value, list):
-        return [_without(v, gone, span) for v in value]
-    if not isinstance(value, Mapping):
-        return value
-    made = {k: _without(v, gone, span) for k, v in value.items()}
-    pair = gone.get(made["sha256"]) if isinstance(made.get("sha256"), str) else None
-    if pair is not None:
-        made["sha256"] = pair[1].sha256
-        if "size" in made:
-            made["size"] = pair[1].size
-    if isinstance(made.get("heard"), Mapping):
-        made["heard"] = _unheard(made["heard"], span)
-    return made
-
-
-def _unheard(heard: Mapping[str, Any], span: tuple[float, float]) -> dict[str, Any]:
-    """Take the words of the span out of what was heard of one tree; its times stay."""
-    start, end = span
-    taken = set()
-    moments = []
-    for moment in heard.get("moments", ()):
-        a, b = moment.get("start", 0.0), moment.get("end", 0.0)
-        if a < end and (b > start or a >= start):
-            taken.add(moment.get("said"))
-            moment = {**moment, "said": ""}
-        moments.append(moment)
-    if not taken:
-        return dict(heard)
-    measures = [
-        {**m, "said": ""} if m.get("said") in taken else m for m in heard.get("measures", ())
-    ]
-    return {**heard, "moments": moments, "measures": measures}
-
-
-def _others(store: Store, survey_id: int, hashes: set[str]) -> tuple[str, ...]:
-    found = []
-    for entry in store.surveys():
-        if entry.id == survey_id:
-            continue
-        bodies = [i.body for i in store.load(entry.id).of("file") if i.body is not None]
-        sealed = list_issues(store, entry.id)
-        named = {b["sha256"] for b in bodies} | {
-            m.sha256 for i in sealed for m in (*i.inputs.values(), *i.papers.values())
-        }
-        if named & hashes:
-            found.append(str(entry.id))
-    return tuple(sorted(found, key=int))
-
-
-class _Finding:
-    """The search for words of a stretch in what is sealed and in what was entered."""
-
-    def __init__(self, store: Store, words: Runs, gone: set[str], read_pdf: PdfText) -> None:
-        self.store = store
-        self.words = words
-        self.gone = gone
-        self.read_pdf = read_pdf
-        self._seen: dict[tuple[str, str], bool | None] = {}
-
-    def in_issues(self, survey_id: int) -> tuple[IssueTouched, ...]:
-        """Give the issues that hold the recording, its transcript or words of the stretch."""
-        found = []
-        for issue in list_issues(self.store, survey_id):
-            sealed = sorted({*issue.inputs.items(), *issue.papers.items()}, key=lambda x: x[0])
-            files = tuple(dict.fromkeys(n for n, m in sealed if m.sha256 in self.gone))
-            holding = [(n, self._holds(n, m.sha256)) for n, m in sealed]
-            papers = tuple(dict.fromkeys(n for n, held in holding if held))
-            unread = tuple(dict.fromkeys(n for n, held in holding if held is None))
-            if files or papers or unread:
-                found.append(IssueTouched(issue.number, issue.state, files, papers, unread))
-        return tuple(found)
-
-    def in_survey(self, survey_id: int, span: tuple[float, float]) -> tuple[LeftIn, ...]:
-        """Give the entries, and the other files, that hold words of the stretch, now or once."""
-        found: dict[tuple[str, str], bool] = {}
-        for kind, key, body, now in _bodies(self.store, survey_id):
-            if kind == "file":
-                held = self._holds(key, body["sha256"])
-            else:
-                left = as_text(_without(body, {}, span))
-                held = left is not None and text_holds(left, self.words)
-            if held:
-                told = body["cells"].get("tree", key) if kind == "tree" else key
-                found[kind, told] = found.get((kind, told), False) or now
-        return tuple(LeftIn(kind, key, now) for (kind, key), now in found.items())
-
-    def _holds(self, name: str, sha256: str) -> bool | None:
-        if sha256 in self.gone:
-            return False
-        known = (suffix_of(name), sha256)
-        if known not in self._seen:
-            path = self.store.files.path(sha256)
-            self._seen[known] = file_holds(path, name, self.words, self.read_pdf)
-        return self._seen[known]

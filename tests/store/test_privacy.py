@@ -505,6 +505,22 @@ def test_another_survey_with_the_same_recording_is_told(store, walked, tmp_path,
     assert verify(store) == ()
 
 
+def test_another_survey_that_once_had_the_same_recording_is_told(store, walked, tmp_path, clock):
+    other = filled(store, tmp_path, clock, "Sedgewick", "other")
+    item = store.load(other).get("file", "walk.wav")
+    done = store.change(
+        other, [Edit("file", "walk.wav", None, item.version)], who="Ada", when=clock()
+    )
+    assert isinstance(done, Applied)
+    span = {"start_s": 4, "end_s": 5.5}
+    foreseen = would_cut(store, walked, "walk.wav", **span)
+    done = cut_stretch(store, walked, "walk.wav", **span, who="Ada", when=clock())
+    # Undone there, it plays again: its file stays, and that is told before as after.
+    assert foreseen.elsewhere == done.elsewhere == (str(other),)
+    assert len(done.removed) == 1
+    assert verify(store) == ()
+
+
 # The commands.
 
 
