@@ -11,7 +11,10 @@ from bolewalk.papers.reading import DASH, Reading, trunk_text
 if TYPE_CHECKING:
     from bolewalk.survey import TreeFinding
 
-__all__ = ["id_width_mm", "loss_row", "share", "tree_row"]
+__all__ = ["NOTHING", "id_width_mm", "loss_row", "share", "tree_row"]
+
+NOTHING = "·"
+"""Stands in a table for a share of nothing."""
 
 
 def _figure(reading: Reading, figure: Figure | None) -> str:
@@ -22,9 +25,9 @@ def _figure(reading: Reading, figure: Figure | None) -> str:
 
 
 def share(value_pct: float) -> str:
-    """Write a share for a table [percent], one decimal, a dot for nothing."""
+    """Write a share for a table [percent], one decimal; `NOTHING` for nothing."""
     text = f"{value_pct:.1f}"
-    return "·" if text == "0.0" else text
+    return NOTHING if text == "0.0" else text
 
 
 def id_width_mm(reading: Reading) -> float:
@@ -80,7 +83,7 @@ def loss_row(reading: Reading, t: "TreeFinding") -> dict[str, Any] | None:
         "existing": share(roots.existing.severed_pct),
         "proposed": share(now.severed_pct),
         "later": share(roots.with_later.severed_pct),
-        "range": "·" if low == high else f"{low:.1f}–{high:.1f}",
+        "range": NOTHING if low == high else f"{low:.1f}–{high:.1f}",
         "depth": share(now.severed_by_depth_pct),
         "overlap": share(now.overlap_pct),
         "covered": share(now.covered_pct),

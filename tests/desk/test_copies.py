@@ -2,7 +2,6 @@
 
 import re
 import threading
-import time
 from datetime import date
 from typing import Any
 
@@ -18,21 +17,13 @@ from bolewalk.store.edits import set_cells
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
+from .asking import filled
 from .conftest import WHEN
 from .test_plan import API, settled
 
 
 def plain(html: str) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
-
-
-def filled(desk: TestClient, address: str) -> str:
-    """The page once it has filled itself in, as its own script asks for it."""
-    end = time.monotonic() + 120
-    while "is being worked out" in (text := desk.get(address).text):
-        assert time.monotonic() < end, "never filled in"
-        time.sleep(0.1)
-    return text
 
 
 def test_copies_stand_side_by_side(desk: TestClient) -> None:

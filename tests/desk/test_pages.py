@@ -16,6 +16,7 @@ from bolewalk.desk.views.price import price_view
 from bolewalk.store.edits import new_tree, set_head
 from bolewalk.store.store import Store
 
+from .asking import filled
 from .conftest import WHEN
 
 SHEETS = ("walk", "site", "trees", "planting", "price", "papers", "files")
@@ -41,8 +42,7 @@ def test_an_empty_survey_says_what_to_do(store: Store, desk: TestClient, sheet: 
     number = store.create_survey(
         "Sedge Lane", visited=date(2026, 5, 1), units="metric", who="Tobin", when=WHEN
     )
-    page = desk.get(f"/surveys/{number}/{sheet}")
-    assert page.status_code == 200
+    text = filled(desk, f"/surveys/{number}/{sheet}")
     expected = {
         "walk": "Drop its transcript here",
         "site": "No tree yet. Add rows",
@@ -52,7 +52,7 @@ def test_an_empty_survey_says_what_to_do(store: Store, desk: TestClient, sheet: 
         "papers": "No papers yet.",
         "files": "None yet. Drop a drawing",
     }
-    assert expected[sheet] in page.text
+    assert expected[sheet] in text
 
 
 def test_an_empty_desk_says_what_to_do(tmp_path) -> None:  # type: ignore[no-untyped-def]
@@ -140,6 +140,29 @@ def test_one_tree_tells_figures_with_their_basis(reading_desk: TestClient) -> No
     assert "measured" in page
     assert "estimated by eye" in reading_desk.get("/surveys/1/trees/T15").text  # height ~55
     assert reading_desk.get("/surveys/1/trees/T77").status_code == 404
+
+
+def test_a_tree_nothing_touches_loses_none(store: Store, desk: TestClient) -> None:
+    far = {"tree": "T99", "species": "Quercus robur", "x": "9000", "y": "9000", "diameter": "30"}
+    store.change(1, [new_tree(far)], who="Tobin", when=WHEN)
+    text = desk.get("/surveys/1/trees/T99").text
+    shares = re.findall(r"<dt>(Severed|By depth|Overlap|Covered)</dt><dd[^>]*>([^<]*)</dd>", text)
+    assert shares == [
+        ("Severed", "none existing, none with proposed, none with later works"),
+        ("By depth", "none"), ("Overlap", "none"), ("Covered", "none"),
+    ]  # fmt: skip
+    assert "By how piles are made" not in text
+
+
+def test_the_verdict_of_a_tree_to_be_removed_is_told_as_such(
+    store: Store, desk: TestClient
+) -> None:
+    gone = {"tree": "T98", "species": "Quercus robur", "x": "9000", "y": "9000", "diameter": "30",
+            "decision": "remove"}  # fmt: skip
+    store.change(1, [new_tree(gone)], who="Tobin", when=WHEN)
+    row = desk.get("/surveys/1/site").text.split('<tr data-tree="T98">')[1].split("</tr>")[0]
+    text = re.sub(r"<svg.*?</svg>|<[^>]+>", " ", row, flags=re.DOTALL)
+    assert "to be removed; if it stayed: keep" in " ".join(text.split())
 
 
 def test_nearest_cuts_are_told_along_the_tape_too(store: Store, desk: TestClient) -> None:

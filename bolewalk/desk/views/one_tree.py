@@ -22,7 +22,7 @@ from bolewalk.model.trees import Tree
 from bolewalk.papers.cut_rows import cut_rows
 from bolewalk.papers.draw.svg import svg
 from bolewalk.papers.reading import DASH, Reading
-from bolewalk.papers.tables import loss_row
+from bolewalk.papers.tables import NOTHING, loss_row
 from bolewalk.papers.tree_rose import tree_rose
 from bolewalk.papers.write import reading_of
 from bolewalk.survey import TreeFinding
@@ -148,7 +148,7 @@ def one_tree_view(
         flips_if=_texts(reading, verdict.flips_if if verdict else ()),
         missing=_texts(reading, impact.missing),
         notes=_texts(reading, impact.zone.notes if impact.zone else ()),
-        loss=loss_row(reading, finding),
+        loss=_in_words(loss_row(reading, finding)),
         rose=_rose(reading, impact),
         compass=COMPASS,
         cuts=_cuts(reading, impact),
@@ -349,3 +349,13 @@ def _said(reading: Reading, sheet: Sheet, tree_id: str) -> tuple[Said, ...]:
         return ()
     clock = reading.speaker.amounts.clock
     return tuple(Said(clock(m.start), m.start, m.said) for m in entry.moments)
+
+
+def _in_words(row: dict[str, Any] | None) -> dict[str, Any] | None:
+    """Give a row of the table of root losses as it stands outside one: shares with their unit."""
+    if row is None:
+        return None
+    shares = ("existing", "proposed", "later", "depth", "overlap", "covered", "half")
+    told = {k: "none" if row[k] == NOTHING else f"{row[k]} %" for k in shares}
+    span = "" if row["range"] == NOTHING else f"{row['range']} %"
+    return {**row, **told, "range": span}

@@ -24,7 +24,7 @@ export function treePanel(tree, on) {
       tree.severed === null ? null : h("span", { class: "later" }, ` ${tree.severed.toFixed(1)} % severed`)),
     list(tree.because.slice(0, SHOWN)),
     folded("More reasons", tree.because.slice(SHOWN), false),
-    folded("Only if", tree.conditions, tree.conditions.length <= SHOWN),
+    folded("Conditions", tree.conditions, tree.conditions.length <= SHOWN),
     h("form", { class: "line", onsubmit: (/** @type {Event} */ e) => { e.preventDefault(); on.place(x.value, y.value); } },
       h("label", {}, "East ", x), h("label", {}, "North ", y), h("button", {}, tree.at ? "Move" : "Place"),
       tree.at ? null : h("button", { type: "button", onclick: on.put }, "Place on the plan")),
