@@ -23,6 +23,8 @@ _GLOSSARY = (
 _MORE = ("tag", "at", "standing", "age", "survival", "looks", "building", "paving", "utility")
 _ASKED = ("tag", "at", "survival", "looks")
 """Columns whose absence is told; the stage of life stands in the first table."""
+_DRAWN = ("building", "paving", "utility")
+"""Columns that are empty where no works or structures of the kind are known."""
 _REPLACING = ("rule.replacement", "rule.replacement_stock", "rule.like_for_like", "rule.bond")
 
 
@@ -64,12 +66,16 @@ def _more_table(reading: Reading) -> dict[str, Any]:
     """Give the second tree table with the columns that hold anything; name the others below."""
     words, rows = reading.labels("more_table"), more_rows(reading)
     kept = [c for c in _MORE if any(r[c] != DASH for r in rows)]
-    empty = ", ".join(words[c] for c in _MORE if c in _ASKED and c not in kept)
+    said = [
+        reading.say(f"told_says.{code}", names=", ".join(words[c] for c in empty))
+        for code, of in (("missing", _ASKED), ("none_drawn", _DRAWN))
+        if (empty := [c for c in of if c not in kept])
+    ]
     return {
         "l": words,
         "rows": rows,
         "columns": kept,
-        "said": reading.say("told_says.missing", names=empty) if empty else "",
+        "said": " ".join(said),
     }
 
 

@@ -104,6 +104,7 @@ def test_a_reader_that_breaks_is_told(
 ) -> None:
     found = recording(tune)
     monkeypatch.setattr(worker, "_INSIDE", breaking.__name__)
+    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[2]))
     within = replace(limits().sound, clock_s=2.0, answer_bytes=100_000)
     sound = SoundApart(replace(found, name=way), within=within)
     given = list(sound)
