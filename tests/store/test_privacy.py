@@ -15,7 +15,7 @@ from sqlalchemy import func, insert, select, text
 
 from bolewalk.cli import main
 from bolewalk.desk.apart.worker import pdf_text
-from bolewalk.store import privacy, removing, wiping
+from bolewalk.store import database, privacy, removing, wiping
 from bolewalk.store.backup import backup, restore
 from bolewalk.store.checking import verify
 from bolewalk.store.edits import set_cells
@@ -593,8 +593,9 @@ def read_all_the_time(store, monkeypatch):
 
 
 def test_what_is_held_open_is_told_with_what_was_done(
-    store, walked, place, tmp_path, read_all_the_time
+    store, walked, place, tmp_path, read_all_the_time, monkeypatch
 ):
+    monkeypatch.setattr(database, "_WAIT_S", 1)
     stretch = ["cut", "walk.wav", *options(place), "--survey", "1", "--from", "4", "--to", "5.5"]
     done = CliRunner().invoke(main, [*stretch, "--yes"])
     assert done.exit_code == 2
