@@ -4,12 +4,12 @@ import html
 import re
 import unicodedata
 import zipfile
-import zlib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from bolewalk.intake.first_bytes import expected_kinds
 from bolewalk.intake.reading import suffix_of
+from bolewalk.intake.zip_faults import ZIP_FAULTS
 
 __all__ = ["PdfText", "Runs", "file_holds", "runs_of", "text_holds"]
 
@@ -107,7 +107,7 @@ def _sheets(path: Path) -> bytes | None:
                         read += part.read(_MOST_BYTES - len(read) + 1)
                     if len(read) > _MOST_BYTES:
                         return None
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError):
+    except ZIP_FAULTS:
         return None
     return bytes(read)
 

@@ -1,25 +1,19 @@
 """Zips from outside: told whole before a byte is written, and counted while it is."""
 
-import lzma
 import stat
 import zipfile
-import zlib
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import IO, BinaryIO
 
 from bolewalk.desk.apart.limits import limits
 from bolewalk.desk.apart.names import FileNameError, folded, proper_parts, shown
+from bolewalk.intake.zip_faults import ZIP_FAULTS
 
 __all__ = ["ZipError", "unpacked"]
 
 _LOCAL_HEADER = 30
 """Bytes before the name of an entry (APPNOTE.TXT 4.3.7)."""
-_BROKEN = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError, RuntimeError, EOFError,
-    OSError, ValueError, OverflowError, MemoryError,
-)  # fmt: skip
-"""What the reader raises on damage; OSError is also how the bz2 one says it."""
 
 
 class ZipError(ValueError):
@@ -47,7 +41,7 @@ def unpacked(file: BinaryIO) -> Iterator[tuple[tuple[str, ...], Iterator[bytes]]
         raise
     except FileNameError as e:
         raise ZipError(str(e)) from None
-    except _BROKEN as e:
+    except ZIP_FAULTS as e:
         raise ZipError(f"the zip cannot be read: {e}") from None
 
 
@@ -111,5 +105,5 @@ def _piece(stream: IO[bytes]) -> bytes:
     # Read where the bytes are asked for, so damage shows there and not in `unpacked`.
     try:
         return stream.read(1 << 20)
-    except _BROKEN as e:
+    except ZIP_FAULTS as e:
         raise ZipError(f"the zip cannot be read: {e}") from None
