@@ -618,9 +618,9 @@ def test_what_is_held_open_is_told_with_what_was_done(
     assert holding(store, SECRET) == []
 
 
+# SQLite locks no table.
+@pytest.mark.parametrize("place", ["postgresql"], indirect=True)
 def test_a_table_held_by_others_is_told(store, walked, clock, monkeypatch):
-    if store.engine.dialect.name != "postgresql":
-        pytest.skip("SQLite locks no table")
     monkeypatch.setattr(wiping, "_WAIT_MS", 200)
     with store.engine.connect() as c:
         c.execute(text("LOCK TABLE changes IN ACCESS SHARE MODE"))
