@@ -23,16 +23,18 @@ within = 30
 asks = "remove"
 species = ["Quercus"]
 """
-OAKS = """
+PROTECTED = """
 [[rule]]
 id = "oaks"
 citation = "oak code"
 species = ["Quercus"]
 size = {measure = "diameter", stems = "sum", from = 8}
+"""
+OAKS = f"""{PROTECTED}
 acts = ["remove", "grade"]
-permit = {from = "Town", name = "removal", wait_days = 10}
-replacement = {ratio = 3, stock = "15 gallon"}
-bond = {years = 3}
+permit = {{from = "Town", name = "removal", wait_days = 10}}
+replacement = {{ratio = 3, stock = "15 gallon"}}
+bond = {{years = 3}}
 """
 
 
@@ -222,15 +224,10 @@ def test_removals_bring_replacements_and_a_bond():
 
 
 def test_everything_a_permit_brings_with_it_is_told():
-    rules = """
-[[rule]]
-id = "oaks"
-citation = "oak code"
-species = ["Quercus"]
-size = {measure = "diameter", stems = "sum", from = 8}
+    rules = f"""{PROTECTED}
 acts = ["remove"]
-permit = {from = "Town", name = "removal", fee = 250, author = "a registered forester"}
-replacement = {ratio = 2, like_for_like = true}
+permit = {{from = "Town", name = "removal", fee = 250, author = "a registered forester"}}
+replacement = {{ratio = 2, like_for_like = true}}
 withheld_years = 5
 penalty = "twice the appraised value"
 emergency = "photographs within three days"
