@@ -143,27 +143,14 @@ def _sound(path: Path, name: str) -> Answer:
 
 
 def _pdf(path: Path, name: str) -> Answer:
-    from bolewalk.model.extras import MissingExtraError, extra
-
-    _at(name)
-    try:
-        with extra("pdf", what="Reading PDF files"):
-            import pypdfium2
-    except MissingExtraError:
-        return (), {}
-    try:
-        with pypdfium2.PdfDocument(path) as pdf:
-            pages = len(pdf)
-            # The size of a page stands in its own entry or one above it: reading it parses both.
-            sides = [max(pdf.get_page_size(n)) for n in range(min(pages, 1_000))]
-    except pypdfium2.PdfiumError as e:
-        expected = "a PDF file that can be read without a password"
-        return (Problem(name, None, None, str(e), expected),), {}
-    return (), {"pages": pages, "page_pt": max(sides, default=0.0)}
+    return _of_pdf(path, name, _pages)
 
 
 def _pdf_text(path: Path, name: str) -> Answer:
-    """Read the text of all pages of a PDF file."""
+    return _of_pdf(path, name, _text)
+
+
+def _of_pdf(path: Path, name: str, read: Callable[[Any], dict[str, Any]]) -> Answer:
     from bolewalk.model.extras import MissingExtraError, extra
 
     _at(name)
@@ -174,10 +161,21 @@ def _pdf_text(path: Path, name: str) -> Answer:
         return (), {}
     try:
         with pypdfium2.PdfDocument(path) as pdf:
-            text = "\n".join(page.get_textpage().get_text_bounded() for page in pdf)
-    except pypdfium2.PdfiumError:
-        return (), {}
-    return (), {"text": text}
+            return (), read(pdf)
+    except pypdfium2.PdfiumError as e:
+        expected = "a PDF file that can be read without a password"
+        return (Problem(name, None, None, str(e), expected),), {}
+
+
+def _pages(pdf: Any) -> dict[str, Any]:
+    pages = len(pdf)
+    # The size of a page stands in its own entry or one above it: reading it parses both.
+    sides = [max(pdf.get_page_size(n)) for n in range(min(pages, 1_000))]
+    return {"pages": pages, "page_pt": max(sides, default=0.0)}
+
+
+def _text(pdf: Any) -> dict[str, Any]:
+    return {"text": "\n".join(page.get_textpage().get_text_bounded() for page in pdf)}
 
 
 _JOBS: dict[str, Callable[[Path, str], Answer]] = {
