@@ -34,11 +34,14 @@ class Work:
         return self._over.is_set()
 
     def do_next(self) -> bool:
-        """Do one piece; tell whether there may be more."""
+        """Do one piece; tell whether there may be more. One that raises is the last."""
         try:
             next(self.pieces)
         except StopIteration:
             self._over.set()
+        except BaseException:
+            self._over.set()
+            raise
         return not self.over
 
     def wait(self, seconds: float | None) -> None:
@@ -70,7 +73,8 @@ class SpareTime:
             self._changed.notify_all()
 
     def ask(self, pieces: Iterator[None]) -> Work:
-        """Have something done, piece by piece. A piece must not raise."""
+        """Have something done, piece by piece. One that raises ends its own work, and is told as
+        what ends a thread is."""
         work = Work(pieces)
         with self._changed:
             self._works.append(work)
@@ -116,7 +120,14 @@ class SpareTime:
                     return
                 work = self._works.popleft()
             self.let_through()
-            if work.do_next():
+            try:
+                more = work.do_next()
+            except BaseException as e:
+                # The other works still need this thread.
+                told = threading.ExceptHookArgs((type(e), e, e.__traceback__, self._thread))
+                threading.excepthook(told)
+                continue
+            if more:
                 with self._changed:
                     self._works.append(work)
 

@@ -5,6 +5,7 @@ import threading
 import time
 from collections.abc import Iterator
 
+import pytest
 from starlette.types import Message, Receive, Scope, Send
 
 from bolewalk.demo import survey_folder
@@ -88,6 +89,30 @@ def test_the_thread_ends_with_its_work_and_comes_back() -> None:
         work = spare.ask(iter([None]))
         work.wait(_SOON_S)
         assert work.over
+
+
+def test_a_piece_that_raises_ends_its_own_work_and_no_other(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told: list[BaseException | None] = []
+    monkeypatch.setattr(threading, "excepthook", lambda args: told.append(args.exc_value))
+    spare = SpareTime()
+    done: list[float] = []
+    fault = ValueError("fails")
+
+    def failing() -> Iterator[None]:
+        yield
+        raise fault
+
+    spare.begin_answer()  # so that both stand in the line before the first piece
+    works = [spare.ask(failing()), spare.ask(steps(done, 4))]
+    spare.end_answer()
+    works.append(spare.ask(iter([None])))
+    for work in works:
+        work.wait(_SOON_S)
+        assert work.over
+    assert len(done) == 4
+    assert told == [fault]
 
 
 def test_neither_the_way_in_nor_the_way_out_counts_as_answering() -> None:
