@@ -2,14 +2,13 @@
 
 import hashlib
 import json
-import shutil
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from bolewalk.desk.drawer import Sheet
 from bolewalk.desk.reckoning import Reckoning
+from bolewalk.desk.whole_folder import whole_folder
 from bolewalk.intake.job import Job
 from bolewalk.intake.reading import suffix_of
 from bolewalk.intake.recording import PLAYABLE
@@ -100,15 +99,10 @@ def make_stills(
             footage.append(Footage(named, part.start_s))
     step("cutting stills")
     ids = {found_tree.id: row for row, found_tree in matched.items()}
-    out.parent.mkdir(parents=True, exist_ok=True)
-    made = Path(tempfile.mkdtemp(dir=out.parent, prefix="making-"))
-    try:
+    with whole_folder(out) as made:
         cut, problems = cut_stills(draft.trees, footage, out=made, ids=ids)
         listed = [{"tree": s.tree, "file": s.path.name, "at_s": s.at_s} for s in cut]
         (made / _LIST).write_text(json.dumps(listed), encoding="utf-8")
-        made.rename(out)
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
     told = f"{len(cut)} stills cut"
     return "; ".join([told, *(p.line() for p in problems)])
 

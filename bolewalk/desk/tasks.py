@@ -8,7 +8,6 @@ import json
 import multiprocessing
 import os
 import queue
-import shutil
 import tempfile
 import threading
 import uuid
@@ -23,6 +22,7 @@ from bolewalk.desk.incoming import Incoming
 from bolewalk.desk.speech import Step, clear_old, take_down
 from bolewalk.desk.stills import make_stills
 from bolewalk.desk.taking_in import take_in
+from bolewalk.desk.whole_folder import clear_unfinished, whole_folder
 from bolewalk.papers.write import write_papers
 from bolewalk.store.issues import issue_papers, list_issues
 from bolewalk.store.kept import kept_files
@@ -123,9 +123,7 @@ class Tasks:
             if path.suffix != ".json":
                 path.unlink(missing_ok=True)
         clear_old(self.folder, now=datetime.now(UTC))
-        made = [*self.folder.glob("papers/*/*/making-*"), *self.folder.glob("stills/*/making-*")]
-        for path in made:
-            shutil.rmtree(path, ignore_errors=True)
+        clear_unfinished(self.folder, "papers/*/*", "stills/*")
         self.incoming.tidy(now=datetime.now(UTC))
 
     def _read(self) -> None:
@@ -327,14 +325,9 @@ def _make_papers(store: Store, folder: Path, task: Task, step: Step) -> str:
     step("reading the survey")
     job = store.job(task.survey, variant=task.plan, revision=task.revision)
     findings = assess(job, progress=step)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    made = Path(tempfile.mkdtemp(dir=out.parent, prefix="making-"))
-    try:
+    with whole_folder(out) as made:
         files = kept_files(store, task.survey, revision=task.revision)
         write_papers(findings, made, progress=step, files=files)
-        made.rename(out)
-    finally:
-        shutil.rmtree(made, ignore_errors=True)
     return ""
 
 
