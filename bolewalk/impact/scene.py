@@ -6,10 +6,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from bolewalk.impact.boxes import box_index, boxes_near
 from bolewalk.impact.footprints import Footprint, footprint
-from bolewalk.impact.outlines import Outline, box_index, box_shapes, outline_of, touching_groups
+from bolewalk.impact.outlines import Outline, outline_of, touching_groups
 from bolewalk.impact.settings import root_loss_settings
-from bolewalk.impact.sight import DENSE, Elements, elements_of_cuts, elements_of_outlines
+from bolewalk.impact.sight import Elements, elements_of_cuts, elements_of_outlines
 from bolewalk.model.works import Work
 
 __all__ = ["Scene"]
@@ -116,17 +117,13 @@ class Scene:
         """Pairs (tree, work) whose boxes may meet, works that count for nothing left out."""
         rows = np.flatnonzero(self.cutting | self.covering)
         box = self.boxes[rows] + np.array([-1, -1, 1, 1]) * self._margin
-        if len(at) * len(rows) <= DENSE:
-            meets = np.ones((len(at), len(rows)), dtype=bool)
-            for k in range(2):
-                meets &= (at[:, k] + reach)[:, None] >= box[:, k]
-                meets &= (at[:, k] - reach)[:, None] <= box[:, k + 2]
-            i, j = np.nonzero(meets)
-        else:
-            wide = reach[:, None]
+
+        def index() -> shapely.STRtree:
             if self._index is None:
                 self._index = box_index(box)
-            i, j = self._index.query(box_shapes(np.hstack([at - wide, at + wide])))
+            return self._index
+
+        i, j = boxes_near(at, reach, box, index)
         return i, rows[j]
 
 

@@ -7,8 +7,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from bolewalk.impact.boxes import DENSE, box_index, boxes_near
 from bolewalk.impact.footprints import Footprint
-from bolewalk.impact.outlines import Outline, box_index, box_shapes, ring_segments
+from bolewalk.impact.outlines import Outline, ring_segments
 from bolewalk.impact.pieces import (
     APEX,
     TOUCH_M,
@@ -20,15 +21,10 @@ from bolewalk.impact.pieces import (
     split_north,
 )  # fmt: skip
 
-__all__ = [
-    "DENSE", "Elements", "Seen", "elements_of_cuts", "elements_of_outlines", "nearest_m", "see",
-]  # fmt: skip
+__all__ = ["Elements", "Seen", "elements_of_cuts", "elements_of_outlines", "nearest_m", "see"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-DENSE = 400_000
-"""Pairs of a trunk and an edge (or a work) up to which comparing all beats an index."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,20 +122,14 @@ def _pairs(
     elements: Elements, name: str, low: Floats, high: Floats, at: Floats, reach: Floats
 ) -> tuple[Ints, Ints]:
     """Trunks (n, 2) with their reach, and boxes (m, 2): which pairs may meet."""
-    if len(at) * len(low) <= DENSE:
-        meets = np.ones((len(at), len(low)), dtype=bool)
-        for k in range(2):
-            meets &= (at[:, k] + reach)[:, None] >= low[:, k]
-            meets &= (at[:, k] - reach)[:, None] <= high[:, k]
-        i, j = np.nonzero(meets)
-        return i, j
-    if name not in elements.indexes:
-        elements.indexes[name] = box_index(np.hstack([low, high]))
-    tree = elements.indexes[name]
-    wide = reach[:, None]
-    i, j = tree.query(box_shapes(np.hstack([at - wide, at + wide])))
-    order = np.lexsort((j, i))
-    return i[order], j[order]
+    box = np.hstack([low, high])
+
+    def index() -> shapely.STRtree:
+        if name not in elements.indexes:
+            elements.indexes[name] = box_index(box)
+        return elements.indexes[name]
+
+    return boxes_near(at, reach, box, index)
 
 
 def see(elements: Elements, at: Floats, reach: Floats) -> Seen:

@@ -6,7 +6,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from bolewalk.impact import losses, scene, sight
+from bolewalk.impact import boxes, losses, sight
 from bolewalk.impact.losses import LossTable, Stand, loss_tables, severed_pct
 from bolewalk.impact.roots import Scene, root_losses, root_losses_many, zones_table
 from bolewalk.model.figures import Figure
@@ -103,7 +103,7 @@ def test_an_index_finds_what_looking_at_all_finds(monkeypatch: pytest.MonkeyPatc
 
     by_looking = table()
     monkeypatch.setattr(sight, "DENSE", 0)
-    monkeypatch.setattr(scene, "DENSE", 0)
+    monkeypatch.setattr(boxes, "DENSE", 0)
     by_index = table()
     for f in fields(LossTable):
         a, b = getattr(by_index, f.name), getattr(by_looking, f.name)
