@@ -13,36 +13,24 @@ from bolewalk.model.trees import Tree
 from bolewalk.rules.groves import Groves, GroveStanding, find_groves
 from bolewalk.rules.matching import match_species
 from bolewalk.rules.settings import packaged
-from bolewalk.rules.table import (
-    READINGS,
-    Grove,
-    ReadingName,
-    Rule,
-    RuleTable,
-    SizeTest,
-    StemRule,
+from bolewalk.rules.table import Grove, Rule, RuleTable, StemRule
+from bolewalk.rules.trunk_sizes import (
+    SIZE_SLACK,
+    ReadingAgainst,
+    SizeStatus,
+    deciding_reading,
+    is_heritage,
+    readings_against,
+    size_status,
 )
-from bolewalk.trees.stems import combined_diameters
 
 __all__ = [
-    "Protection", "ReadingAgainst", "RuleStatus", "Status", "evaluate_rule", "groves_of",
+    "Protection", "RuleStatus", "Status", "evaluate_rule", "groves_of",
     "protect", "reading_says", "replacements_due",
 ]  # fmt: skip
 
-Status = Literal["protected", "not_protected", "depends", "cannot_tell", "no_rule"]
+Status = SizeStatus | Literal["no_rule"]
 _WEIGHT: tuple[Status, ...] = ("protected", "depends", "cannot_tell", "not_protected")
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingAgainst:
-    """One reading of the stems against the threshold [cm]; `over_cm` < 0 lies below it.
-    `decides` marks the reading the rule names."""
-
-    name: ReadingName
-    size_cm: float
-    over_cm: float
-    meets: bool
-    decides: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +138,7 @@ def reading_says(status: RuleStatus) -> tuple[Statement, ...]:
         ordered = ordered[:1]
     return tuple(
         say(
-            f"rule.reading_{'over' if r.over_cm >= -_SLACK * status.threshold_cm else 'under'}",
+            f"rule.reading_{'over' if r.over_cm >= -SIZE_SLACK * status.threshold_cm else 'under'}",
             reading=r.name, size_cm=r.size_cm, over_cm=abs(r.over_cm),
         )
         for r in ordered
@@ -179,11 +167,13 @@ def evaluate_rule(
     """Hold one tree against one rule; as `protect`. `written` as in `match_species`."""
     what = {"tree": tree.id, "rule": rule.id}
     match = match_species(tree.species, rule.species, written=written)
-    readings, threshold = _readings(tree, rule.size)
+    readings, threshold = readings_against(tree, rule.size)
 
     def out(status: Status, code: str, **values: str | float) -> RuleStatus:
         because = (say(f"rule.{code}", **what, **values),)
-        return RuleStatus(rule, status, because, readings, threshold, _deciding(rule, readings))
+        return RuleStatus(
+            rule, status, because, readings, threshold, deciding_reading(rule.size, readings)
+        )
 
     if match in ("no", "excepted"):
         return out("not_protected", f"species_{match}", species=tree.species.label)
@@ -195,10 +185,10 @@ def evaluate_rule(
     tall = _tall_enough(tree, rule)
     if tall is False:
         return out("not_protected", "too_low", height_m=rule.height_from_m or 0.0)
-    size = _size_status(tree, rule.size, readings)
+    size = size_status(tree, rule.size, readings)
     sized = RuleStatus(
         rule, size[0], (say(f"rule.{size[1]}", **what, **size[2]),), readings, threshold,
-        _deciding(rule, readings), _heritage(rule, readings),
+        deciding_reading(rule.size, readings), is_heritage(rule.size, readings),
         _notes(tree, rule, readings, method_at_m),
     )  # fmt: skip
     if rule.grove is not None and (rule.size is None or sized.status != "protected"):
@@ -287,106 +277,7 @@ def _tall_enough(tree: Tree, rule: Rule) -> bool | None:
         return True
     if tree.height_m is None:
         return None
-    return tree.height_m.value >= rule.height_from_m * (1 - _SLACK)
-
-
-_SLACK = 1e-9
-"""Share by which a size may miss a threshold through the conversion of units alone."""
-
-
-def _readings(tree: Tree, size: SizeTest | None) -> tuple[tuple[ReadingAgainst, ...], float | None]:
-    if size is None or not tree.stems_cm:
-        return (), None if size is None else size.from_cm
-    threshold = size.from_cm if len(tree.stems_cm) == 1 else size.multi_from_cm
-    all_readings = combined_diameters([s.value for s in tree.stems_cm])
-    in_class = _in_class(tree, size)
-    return (
-        tuple(
-            ReadingAgainst(
-                name,
-                value := getattr(all_readings, name),
-                value - threshold,
-                in_class and value >= threshold * (1 - _SLACK),
-                size.stems == name,
-            )
-            for name in READINGS
-        ),
-        threshold,
-    )
-
-
-def _in_class(tree: Tree, size: SizeTest) -> bool:
-    """Whether the thickest stem lies below the upper end of the rule's class."""
-    largest = max(s.value for s in tree.stems_cm)
-    return size.below_cm is None or largest < size.below_cm * (1 - _SLACK)
-
-
-def _deciding(rule: Rule, readings: Sequence[ReadingAgainst]) -> StemRule | None:
-    if rule.size is None or not readings or rule.size.stems == "unknown":
-        return None
-    return rule.size.stems
-
-
-def _size_status(
-    tree: Tree, size: SizeTest | None, readings: tuple[ReadingAgainst, ...]
-) -> tuple[Status, str, dict[str, str | float]]:
-    """Give status, sentence and values of the size alone."""
-    if size is None:
-        return "protected", "any_size", {}
-    if not readings:
-        return "cannot_tell", "no_size", {"threshold_cm": size.from_cm}
-    largest = max(s.value for s in tree.stems_cm)
-    threshold = readings[0].size_cm - readings[0].over_cm
-    met = [r for r in readings if r.meets]
-    values: dict[str, str | float] = {"threshold_cm": threshold}
-    several = len(tree.stems_cm) > 1
-    if not _in_class(tree, size):
-        return "not_protected", "size_above_class", {"below_cm": size.below_cm or 0.0}
-    if several and largest >= size.from_cm * (1 - _SLACK):
-        # A stem that is enough by itself is not made less by another beside it.
-        values = {"size_cm": largest, "over_cm": largest - size.from_cm}
-        return "protected", "largest_alone", {**values, "threshold_cm": size.from_cm}
-    if size.stems == "unknown" and several:
-        if 0 < len(met) < len(readings):
-            return "depends", "readings_disagree", {**values, "met_count": len(met)}
-        deciding = max(readings, key=lambda r: r.size_cm) if not met else min(
-            readings, key=lambda r: r.size_cm
-        )  # fmt: skip
-        code = "all_readings_over" if met else "all_readings_under"
-    else:
-        deciding = next((r for r in readings if r.decides), readings[0])
-        met = [deciding] if deciding.meets else []
-        code = "size_over" if met else "size_under"
-    values |= {"reading": deciding.name, "size_cm": deciding.size_cm}
-    values["over_cm"] = abs(deciding.over_cm)
-    if not several:
-        code = code.replace("all_readings", "size")
-    if not met and _high(tree, deciding.size_cm) >= threshold * (1 - _SLACK):
-        return "cannot_tell", "near_by_eye", values
-    return ("protected" if met else "not_protected"), code + ("" if several else "_single"), values
-
-
-def _high(tree: Tree, size_cm: float) -> float:
-    """Give how thick the trunk may be, for the range told or the error of an eye estimate."""
-    share = packaged("settings.toml")["by_eye"]["share"]
-    times = 1.0
-    for s in tree.stems_cm:
-        if s.high is not None:
-            times = max(times, s.high / s.value)
-        elif s.basis == "estimated":
-            times = max(times, 1 + share)
-    return size_cm * times
-
-
-def _heritage(rule: Rule, readings: Sequence[ReadingAgainst]) -> bool | None:
-    size = rule.size
-    if size is None or size.heritage_cm is None or not readings:
-        return None
-    over = [r for r in readings if r.size_cm >= size.heritage_cm * (1 - _SLACK)]
-    named = [r for r in readings if r.decides]
-    if named:
-        return named[0] in over
-    return bool(over)
+    return tree.height_m.value >= rule.height_from_m * (1 - SIZE_SLACK)
 
 
 def _notes(
@@ -395,7 +286,7 @@ def _notes(
     what = {"tree": tree.id, "rule": rule.id}
     notes: list[Statement] = []
     size = rule.size
-    if size is not None and size.heritage_cm is not None and _heritage(rule, readings):
+    if size is not None and size.heritage_cm is not None and is_heritage(rule.size, readings):
         notes.append(say("rule.heritage", **what, heritage_cm=size.heritage_cm))
     if rule.planted_exempt:
         notes.append(say("rule.planted_exempt", **what))
