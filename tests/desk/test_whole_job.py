@@ -67,7 +67,7 @@ def test_whole_job_by_mouse(page: Page, tmp_path: Path) -> None:
 
         sheets = page.get_by_role("navigation", name="Sheets of this survey")
         sheets.get_by_role("link", name="Files").click()
-        page.wait_for_url("**/files", wait_until="networkidle")
+        page.wait_for_url(f"{address}/surveys/1/files", wait_until="networkidle")
         drop(page)
         expect(page.get_by_role("heading", name="Layers of court.dxf")).to_be_visible(
             timeout=QUEUE_MS

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from bolewalk.demo import survey_folder
 from bolewalk.desk.app import ROUTES
@@ -28,11 +28,10 @@ from bolewalk.store.store import Store
 from bolewalk.store.variants import copy_works
 from bolewalk.survey import assess
 
-from ..browser import FLAGS, chromium, running, settled, shot
+from ..browser import SLOW_MS, running, settled, shot
 from ..test_browser import AXE, faults
 from .conftest import WORDS
 
-SLOW_MS = 120_000
 WIDTHS = (1280, 360)
 FILLED, EMPTY, BARE = 1, 2, 3
 """Surveys: the demonstration, one with nothing in it, one with a tree nothing is told of."""
@@ -236,15 +235,6 @@ def write_tasks(data: Path, survey: int) -> None:
             "says": "the disk is full", "title": "old plan.dxf",
         }  # fmt: skip
         (folder / f"task{n}.json").write_text(json.dumps(task))
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
-        expect.set_options(timeout=SLOW_MS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")
