@@ -17,9 +17,9 @@ from bolewalk.store.edits import set_cells
 from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
-from .asking import filled
 from .conftest import WHEN
 from .test_plan import API, settled
+from .waiting import filled
 
 
 def plain(html: str) -> str:

@@ -17,7 +17,7 @@ from bolewalk.store.edits import set_head
 from bolewalk.store.store import Store
 
 from .conftest import WHEN
-from .test_papers import until
+from .waiting import until
 
 A = "/api/surveys/1/arrivals"
 VTT = b"WEBVTT\n\n00:01.000 --> 00:02.000\nFirst a red oak, forty feet tall.\n"

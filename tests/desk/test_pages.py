@@ -16,8 +16,8 @@ from bolewalk.desk.views.price import price_view
 from bolewalk.store.edits import new_tree, set_head
 from bolewalk.store.store import Store
 
-from .asking import filled
 from .conftest import WHEN
+from .waiting import filled
 
 SHEETS = ("walk", "site", "trees", "planting", "price", "papers", "files")
 

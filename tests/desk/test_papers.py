@@ -3,9 +3,7 @@
 import hashlib
 import io
 import json
-import time
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -21,18 +19,7 @@ from bolewalk.store.store import Store
 from bolewalk.survey import assess
 
 from .conftest import WHEN
-from .test_copies import filled
-
-# A process of its own reads the libraries anew; a busy machine takes its time over that.
-PATIENCE_S = 120.0
-
-
-def until(true: Callable[[], bool], seconds: float = PATIENCE_S) -> None:
-    """Wait until something holds."""
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end, "waited too long"
-        time.sleep(0.1)
+from .waiting import filled, until
 
 
 def over(desk: TestClient) -> bool:

@@ -31,8 +31,8 @@ from tests.desk.kill_rounds import Desk
 from tests.walk.sound import quiet, say, tiny_model, write_media, write_wav
 
 from .conftest import WHEN
-from .test_papers import until
 from .test_stills import film
+from .waiting import until
 
 SAID = (
     "We start at the gate. The coast live oak is 40 feet tall, and the trunk is 32 inches. "

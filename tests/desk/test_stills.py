@@ -16,7 +16,7 @@ from bolewalk.store.items import Edit
 from bolewalk.store.store import Store
 
 from .conftest import WHEN
-from .test_papers import until
+from .waiting import until
 
 WALK = b"""WEBVTT
 
