@@ -8,13 +8,7 @@ from bolewalk.pricing.futures import compare_paths
 from bolewalk.pricing.phases import plan_phases
 from tests.pricing.money_files import FAN_PALM, FEATHER_PALM, PELL, futures_of, phases_of, rates
 
-from . import Checks, Found
-
-IN_CM = 2.54
-IN = 0.0254
-FT = 0.3048
-LB = 0.45359237
-YD3 = 0.9144**3
+from . import FT, IN, IN_CM, LB, YD3, Checks, Found
 
 
 def fill_hauled() -> Found:

@@ -22,9 +22,7 @@ from bolewalk.planting.later import crown_area_m2
 from bolewalk.planting.sun import sun_position
 from bolewalk.planting.watering import L_PER_GAL, water_ledger
 
-from . import Checks, Found
-
-FT = 0.3048
+from . import FT, Checks, Found
 
 
 def bank(basis: str, row: int = 0) -> Found:

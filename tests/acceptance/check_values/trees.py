@@ -3,16 +3,13 @@
 import math
 from dataclasses import replace
 
-from bolewalk.pricing.debris import wood_debris
 from bolewalk.reference.biomass import group_equation
 from bolewalk.reference.growth import growth_table
 from bolewalk.trees.boundary import trunk_share_beyond_pct, years_until_line
 from bolewalk.trees.decay import decay_readings
 from bolewalk.trees.equations import curves, evaluate, invert
 from bolewalk.trees.height import (
-    crown_area_m2 as crown_ground_m2,
-)
-from bolewalk.trees.height import (
+    crown_area_m2,
     crown_mean_width_m,
     height_percent,
     height_sine,
@@ -22,28 +19,16 @@ from bolewalk.trees.height import (
 from bolewalk.trees.identity import wrong_tree
 from bolewalk.trees.mass import heaviest_piece, stump, tree_mass
 from bolewalk.trees.position import locate
-from bolewalk.trees.stems import (
-    CombinedDiameters,
-    combined_diameters,
-)
+from bolewalk.trees.stems import CombinedDiameters, combined_diameters
 from bolewalk.trees.value import (
     adjusted_trunk_area_cm2,
     replacement_cost,
     reproduction_cost,
     trunk_area_cm2,
 )
-from tests.impact.hands import tree
 
-from . import Checks, Found
-
-IN_CM = 2.54
-IN = 0.0254
-FT = 0.3048
-LB = 0.45359237
-YD3 = 0.9144**3
-IN2 = 6.4516
-
-OAK = tree(cm=(50.0,))  # by AS 4970 a zone of 6 m
+from . import FT, IN, IN2, IN_CM, OAK, YD3, Checks, Found
+from .money import chips_lb
 
 
 def oak_at_fifteen() -> Found:
@@ -113,12 +98,6 @@ def trunk_area_more() -> Found:
         unit_minor_per_cm2=1000, species=1, condition=1, location=(1, 1, 1),
     )  # fmt: skip
     return [next(s.value for s in a.steps if s.what == "trunk area increase") / IN2]
-
-
-def chips_lb() -> Found:
-    """What fills ten cubic yards when it is chipped."""
-    a_ton = wood_debris(brush_kg=1000.0, log_kg=0)
-    return [10 * YD3 / a_ton.volume_m3["chips"] * 1000.0 / LB]
 
 
 def stems(*inches: float) -> CombinedDiameters:
@@ -202,7 +181,7 @@ CHECKS: Checks = {
         "a top 3 m": leaning,
         "crown 30 x 40": lambda: [
             crown_mean_width_m((30 * FT, 40 * FT)) / FT,
-            crown_ground_m2((30 * FT, 40 * FT)) / FT**2,
+            crown_area_m2((30 * FT, 40 * FT)) / FT**2,
         ],
         "3 and 4 m": taped,
         "its error": taped_error,

@@ -2,9 +2,7 @@
 
 import numpy as np
 
-from bolewalk.trees.stems import (
-    diameter_from_girth_cm,
-)
+from bolewalk.trees.stems import diameter_from_girth_cm
 from bolewalk.walk.cues import Cue
 from bolewalk.walk.numbers import find_numbers
 from bolewalk.walk.sentences import read_sentences

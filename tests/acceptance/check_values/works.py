@@ -20,22 +20,10 @@ from bolewalk.model.survey import Method, Survey
 from bolewalk.model.trees import Tree
 from bolewalk.model.words import CrownForm
 from bolewalk.model.works import Part, Work
-from bolewalk.trees.stems import (
-    equal_area_cm,
-)
-from bolewalk.walk.cues import Cue
-from bolewalk.walk.numbers import find_numbers
-from bolewalk.walk.sentences import read_sentences
+from bolewalk.trees.stems import equal_area_cm
 from tests.impact.hands import box, crown, tree
 
-from . import Checks, Found
-
-IN_CM = 2.54
-IN = 0.0254
-FT = 0.3048
-YD3 = 0.9144**3
-
-OAK = tree(cm=(50.0,))  # by AS 4970 a zone of 6 m
+from . import FT, IN, IN_CM, OAK, YD3, Checks, Found
 
 
 def judged(one: Tree, *works: Work, method: str = "as4970-2009") -> TreeImpact:
@@ -145,15 +133,6 @@ def cap() -> Found:
     return [removed_m3(ball, obstacles([roof], ("proposed",)))[0]]
 
 
-def said(*texts: str) -> Found:
-    return [
-        n.value
-        for text in texts
-        for s in read_sentences([Cue(0.0, 1.0, text)])
-        for n in find_numbers(s.tokens)
-    ]
-
-
 def zone_figures(trunk_cm: float) -> Found:
     zone = zone_of(tree(cm=(trunk_cm,)), "bs5837-2012")
     return [zone.radius_m, zone.area_m2]
@@ -217,5 +196,4 @@ CHECKS: Checks = {
         "34 in": zone_and_verdict,
         "fill of 14 in": fill_over_the_oak,
     },
-    "missing-facts": {"twelve facts": lambda: [100 * math.comb(11, 5) / 2**11]},
 }
