@@ -61,7 +61,7 @@ def test_on_open_ground_the_band_is_trunk_and_position_by_hand() -> None:
 
 
 def test_a_zone_that_follows_the_crown_is_as_wide_as_the_crown_is_told() -> None:
-    # By hand: 4 m told as 3.6 to 4.4 m, 1.5 m more (DIN 18920); 10 % at 0.6870 R (AC-20).
+    # By hand: 4 m told as 3.6 to 4.4 m, 1.5 m more (DIN 18920); 10 % at 0.6870 R.
     told = Crown(4.0, 4.0, 4.0, 4.0, Figure(4.0, "measured", low=3.6, high=4.4))
     cut = cut_of(replace(survey(tree=exact(crown=told, offset_m=0.5)), method=Method("din18920")))
     assert cut.keep["E"] == pytest.approx(0.6870 * 5.5, abs=0.001)
@@ -156,8 +156,8 @@ def test_the_line_is_closed_and_stands_at_its_distances() -> None:
 # --- slopes ------------------------------------------------------------------------------------
 
 
-def test_tape_on_a_slope_by_published_figures() -> None:
-    # Scenario S5: 20 ft in plan on 38 % = 21.4 ft on the tape. Standards BC-5: 70 ft of tape on
+def test_tape_on_a_slope_by_hand() -> None:
+    # By hand, as in docs/nearest-cut.md: 20 ft in plan on 38 % = 21.4 ft on the tape; 70 ft on
     # 35 % = 66.07 ft in plan. Along the contour the tape reads the plan distance.
     assert 20 * Slope(38.0, 180.0).times(0.0) == pytest.approx(21.4, abs=0.05)
     assert 66.07 * Slope(35.0, 90.0).times(270.0) == pytest.approx(70.0, abs=0.005)

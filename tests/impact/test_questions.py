@@ -250,7 +250,7 @@ def test_species_in_doubt_asks_when_tolerance_decides() -> None:
 
 
 @pytest.mark.parametrize(("cut_ft", "expected"), [(5.0, {"keep_if", "redesign"}), (12.0, {"keep"})])
-def test_stem_rule_of_s1(cut_ft, expected) -> None:
+def test_which_stems_count_decides_near_the_cut(cut_ft, expected) -> None:
     # Stems 5.5, 4.5, 4 in; sum 14, largest plus half 9.75, equal area 8.2 in: zones of as many
     # feet. A straight cut at 5 ft takes 28, 19 and 14 %: only the sum passes the 25 %.
     ft = 0.3048

@@ -88,7 +88,7 @@ def test_alone_on_the_site_the_list_says_so() -> None:
 
 
 def test_on_a_slope_tapes_are_given_in_plan_and_on_the_ground() -> None:
-    # Scenario S5: 20 ft in plan on 38 % = 21.4 ft on the tape, straight up or down the slope.
+    # By hand: 20 ft in plan on 38 % = 21.4 ft on the tape, straight up or down the slope.
     foot = 0.3048
     at = (0.0, 20 * foot)
     slope = Slope(38.0, 180.0)
