@@ -10,16 +10,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO, Self
 
-import tomlkit
-from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy import Connection, Engine, select
 
 from bolewalk.intake.folder import read_survey
 from bolewalk.intake.job import Job
-from bolewalk.intake.survey_toml import HEAD_FILE
-from bolewalk.intake.tree_table import COLUMNS
 from bolewalk.model.problems import Problem
 from bolewalk.model.units import UnitSystem
 from bolewalk.store import changes as changing
+from bolewalk.store.beginning import begin, begun, empty_survey, new_row
 from bolewalk.store.database import is_url, open_database, reading, writing
 from bolewalk.store.edits import folder_edits
 from bolewalk.store.errors import StoreError
@@ -31,7 +29,6 @@ from bolewalk.store.items import (
     Edit,
     StoredSurvey,
     SurveyEntry,
-    stamp,
 )
 from bolewalk.store.jobs import PlanReader, source_of
 from bolewalk.store.media import MediaFolder, Medium
@@ -137,20 +134,10 @@ class Store:
 
         The same `send` again from the same person gives the survey it began the first time.
         """
-        head = tomlkit.dumps(
-            {
-                "survey": {"name": name, "date": visited, "units": units, "purpose": purpose},
-                "files": {"trees": "trees.csv", "works": ["works.geojson"]},
-            }
-        )
-        edits = (
-            Edit("head", HEAD_FILE, {"text": head}),
-            Edit("columns", "trees.csv", {"columns": list(COLUMNS)}),
-            Edit("works", "works.geojson", {"top": {"type": "FeatureCollection"}}),
-        )
+        edits = empty_survey(name, visited=visited, units=units, purpose=purpose)
         with writing(self.engine) as c:
-            begun = self._begun(c, who=who, send=send)
-            return begun or self._begin(c, edits, who=who, when=when, firm=firm, send=send)
+            known = begun(c, who=who, send=send)
+            return known or begin(c, edits, who=who, when=when, firm=firm, send=send)
 
     def revision_of(self, survey_id: int) -> int:
         """Give the revision a survey is at now.
@@ -336,12 +323,12 @@ class Store:
         with writing(self.engine) as c:
             know(c, kept, when)
             still_there(self.files, {m.sha256 for m in kept})
-            if (begun := self._begun(c, who=who, send=send)) is not None:
-                return Imported(begun, read.problems)
+            if (known := begun(c, who=who, send=send)) is not None:
+                return Imported(known, read.problems)
             if not read.record.groups:
-                number = self._begin(c, read.edits, who=who, when=when, firm=firm, send=send)
+                number = begin(c, read.edits, who=who, when=when, firm=firm, send=send)
                 return Imported(number, read.problems)
-            number = self._new(c, who=who, when=when, firm=firm, send=send)
+            number = new_row(c, who=who, when=when, firm=firm, send=send)
             revisions = write_groups(c, number, read.record.groups)
             write_issues(c, number, read.record.issues, revisions)
             write_removed(c, read.record.removed)
@@ -413,33 +400,3 @@ class Store:
             if missing:
                 raise StoreError(f"no such kept file: {', '.join(sorted(missing))}")
             yield c
-
-    def _begun(self, c: Connection, *, who: str, send: str) -> int | None:
-        """Give the survey a person's sending began, None where it is not known."""
-        if not send:
-            return None
-        same = select(surveys.c.id).where(surveys.c.created_by == who, surveys.c.send == send)
-        return c.execute(same).scalar()
-
-    def _begin(
-        self,
-        c: Connection,
-        edits: Sequence[Edit],
-        *,
-        who: str,
-        when: datetime,
-        firm: str,
-        send: str,
-    ) -> int:
-        number = self._new(c, who=who, when=when, firm=firm, send=send)
-        done = changing.apply(c, number, edits, who=who, when=when, action="import")
-        retitle(c, number, done)
-        return number
-
-    def _new(self, c: Connection, *, who: str, when: datetime, firm: str, send: str) -> int:
-        made = insert(surveys).values(
-            firm=firm, name="", visited="", created_at=stamp(when), created_by=who, revision=0,
-            send=send or None,
-        )  # fmt: skip
-        number: int = c.execute(made.returning(surveys.c.id)).scalar_one()
-        return number

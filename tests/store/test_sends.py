@@ -109,6 +109,15 @@ def test_a_survey_begun_or_brought_in_twice_is_there_once(store, clock, demo):
     assert verify(store) == ()
 
 
+@pytest.mark.parametrize("who", ["nul \x00 here", "half \ud83c pair"])
+def test_whatever_the_name_a_survey_is_begun_once(store, clock, demo, who):
+    first = begin(store, clock, who=who, send=SEND)
+    assert begin(store, clock, who=who, send=SEND) == first
+    taken = [store.import_folder(demo, who=who, when=clock(), send="8d1f-folder") for _ in "12"]
+    assert taken[0] == taken[1]
+    assert len(store.surveys()) == 2
+
+
 def test_a_copy_of_the_works_is_made_once_with_all_its_edits(store, survey, clock):
     def more(key):
         feature = {"type": "Feature", "properties": {"kind": "pile"}, "geometry": None}
