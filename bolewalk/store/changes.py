@@ -22,7 +22,7 @@ from bolewalk.store.items import (
     from_text,
     stamp,
 )
-from bolewalk.store.rows import column_text
+from bolewalk.store.rows import column_text, fits_column
 from bolewalk.store.schema import changes, groups, items, surveys
 
 __all__ = ["apply", "check_edits", "history", "locked", "sent", "undo"]
@@ -115,7 +115,7 @@ def check_edits(edits: Sequence[Edit]) -> None:
             raise StoreError(f"{kind} {key} is edited twice in one change")
     for e in edits:
         check_body(e.kind, e.key, e.body)
-        if column_text(e.key) != e.key:
+        if not fits_column(e.key):
             raise StoreError(
                 f"a key of a {e.kind} cannot hold a null, nor half a character: {ascii(e.key)[:80]}"
             )

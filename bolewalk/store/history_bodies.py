@@ -15,9 +15,7 @@ from bolewalk.store.store import Store
 __all__ = ["bodies", "rewrite", "without_stretch"]
 
 
-def bodies(
-    store: Store, survey_id: int
-) -> Iterator[tuple[str, str, Mapping[str, Any], bool]]:  # fmt: skip
+def bodies(store: Store, survey_id: int) -> Iterator[tuple[str, str, Mapping[str, Any], bool]]:
     """Give kind, key and body of all entries of a survey, and whether it says so now."""
     history = (
         select(items.c.kind, items.c.key, changes.c.before, changes.c.after, items.c.body)

@@ -24,7 +24,7 @@ from bolewalk.store.record_issues import (
     read_removed,
     removed_told,
 )
-from bolewalk.store.rows import column_text
+from bolewalk.store.rows import fits_column
 from bolewalk.store.schema import changes, groups, items, surveys
 from bolewalk.store.tables import json_bytes
 
@@ -162,7 +162,7 @@ def _group(raw: Any, before: Sequence[Group]) -> Group:
     if not isinstance(raw, Mapping):
         raise StoreError("not an object")
     who, note, action, of = (raw.get(k) for k in ("who", "note", "action", "of"))
-    if not isinstance(who, str) or not isinstance(note, str) or not _fits(who + note):
+    if not isinstance(who, str) or not isinstance(note, str) or not fits_column(who + note):
         raise StoreError("who and note must be texts")
     if action not in get_args(Action):
         raise StoreError(f"action {action!r}")
@@ -182,10 +182,6 @@ def _group(raw: Any, before: Sequence[Group]) -> Group:
     return Group(at, who, cast(Action, action), cast("int | None", of), note, read)
 
 
-def _fits(told: str) -> bool:
-    return column_text(told) == told
-
-
 def _of(of: object, who: str, before: Sequence[Group]) -> bool:
     if not isinstance(of, int) or isinstance(of, bool) or not 0 <= of < len(before):
         return False
@@ -196,7 +192,7 @@ def _step(raw: Any) -> Step:
     if not isinstance(raw, Mapping):
         raise StoreError("a step is no object")
     kind, key, place = (raw.get(k) for k in ("kind", "key", "place"))
-    if not isinstance(kind, str) or not isinstance(key, str) or not key or not _fits(key):
+    if not isinstance(kind, str) or not isinstance(key, str) or not key or not fits_column(key):
         raise StoreError("kind and key must be texts")
     if isinstance(place, bool) or not isinstance(place, int | float) or not abs(place) < 1e300:
         raise StoreError(f"place {place!r}")

@@ -13,7 +13,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from bolewalk.store.bodies import is_sha256
 from bolewalk.store.errors import StoreError
 from bolewalk.store.items import stamp
-from bolewalk.store.rows import column_text
+from bolewalk.store.rows import fits_column
 from bolewalk.store.schema import issue_marks, issues, removed_media
 
 __all__ = [
@@ -119,7 +119,7 @@ def _issue(raw: object, n: int, total: int, groups: int) -> IssueRecord:
         raise StoreError("the sealed text is no JSON") from None
     if not isinstance(sealed, dict) or not all(isinstance(sealed.get(k), str) for k in _TEXTS):
         raise StoreError(f"the sealed text must say {', '.join(_TEXTS)}")
-    if any(column_text(sealed[k]) != sealed[k] for k in _TEXTS) or not sealed["number"]:
+    if not all(fits_column(sealed[k]) for k in _TEXTS) or not sealed["number"]:
         raise StoreError("a text of the sealed cannot be kept")
     files = frozenset(
         sha256 for kind in ("inputs", "papers") for sha256 in _files(sealed.get(kind))
@@ -150,7 +150,7 @@ def _mark(raw: object, n: int, total: int) -> MarkRecord:
     who, reason, mark, by = (raw.get(k) for k in ("who", "reason", "mark", "by"))
     if not isinstance(who, str) or not isinstance(reason, str):
         raise StoreError("who and reason of a mark must be texts")
-    if column_text(who + reason) != who + reason:
+    if not fits_column(who + reason):
         raise StoreError("a text of a mark cannot be kept")
     whole = isinstance(by, int) and not isinstance(by, bool)
     if mark == "withdrawn" and by is None:

@@ -11,7 +11,7 @@ from bolewalk.store.items import Applied, Conflict, Item, from_text, stamp
 from bolewalk.store.media import Medium
 from bolewalk.store.schema import changes, groups, items, media, surveys
 
-__all__ = ["items_at", "items_now", "know", "retitle", "title"]
+__all__ = ["column_text", "fits_column", "items_at", "items_now", "know", "retitle", "title"]
 
 
 def retitle(c: Connection, survey_id: int, result: Applied | Conflict | None) -> None:
@@ -45,6 +45,11 @@ def column_text(text: str) -> str:
     Bodies need none of it, they are kept as JSON.
     """
     return text.replace("\x00", "").encode("utf-8", "replace").decode("utf-8")
+
+
+def fits_column(text: str) -> bool:
+    """Tell whether a column of every database takes a text as it is."""
+    return column_text(text) == text
 
 
 def know(c: Connection, kept: Sequence[Medium], when: datetime) -> None:
