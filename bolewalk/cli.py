@@ -258,18 +258,5 @@ def _make(survey: Path, out: Path, *, as_json: bool = False) -> tuple[Problem, .
     return findings.problems
 
 
-_IN_SHORT = {
-    account: "Say who may use the desk from elsewhere.",
-    desk: "Serve the desk, in a browser.",
-    transcribe: "Take down the speech of recordings.",
-    draft: "Draft the tree table from a talked walk.",
-    backup: "Copy all the desk keeps, while it is used.",
-    restore: "Bring a backup back.",
-    export: "Write surveys as folders anybody can read.",
-    bring: "Take survey folders into the desk's store.",
-    cut: "Cut a stretch out of a recording for good.",
-    forget: "Take a client's surveys out for good.",
-}
-for _command, _short in _IN_SHORT.items():
-    _command.short_help = _short
+for _command in (account, desk, transcribe, draft, backup, restore, export, bring, cut, forget):
     main.add_command(_command)

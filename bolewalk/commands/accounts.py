@@ -16,7 +16,7 @@ from bolewalk.store.roles import ROLES
 __all__ = ["account"]
 
 
-@click.group()
+@click.group(short_help="Say who may use the desk from elsewhere.")
 def account() -> None:
     """Accounts of the desk: who may use it from other computers.
 

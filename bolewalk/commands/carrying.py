@@ -12,7 +12,7 @@ from bolewalk.commands.talk import misuse, report, say
 __all__ = ["bring", "export"]
 
 
-@click.command()
+@click.command(short_help="Write surveys as folders anybody can read.")
 @Data
 @Media
 @click.option("--survey", "numbers", type=int, multiple=True, help="Number of a survey; any often.")
@@ -58,7 +58,7 @@ def export(
         misuse(f"cannot write to {out}: {e.strerror or e}")
 
 
-@click.command()
+@click.command(short_help="Take survey folders into the desk's store.")
 @click.argument("folders", nargs=-1, required=True, type=click.Path(path_type=Path))
 @Data
 @Media

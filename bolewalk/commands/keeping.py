@@ -12,7 +12,7 @@ from bolewalk.commands.talk import misuse, say
 __all__ = ["backup", "restore"]
 
 
-@click.command()
+@click.command(short_help="Copy all the desk keeps, while it is used.")
 @Data
 @Media
 @click.option(
@@ -32,7 +32,7 @@ def backup(*, data: str, media: Path | None, out: Path) -> None:
     click.echo(out.resolve())
 
 
-@click.command()
+@click.command(short_help="Bring a backup back.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @Data
 @Media

@@ -34,7 +34,7 @@ def _for_speech(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
-@click.command()
+@click.command(short_help="Take down the speech of recordings.")
 @click.argument("recording", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--out",
@@ -73,7 +73,7 @@ def transcribe(
     leave(problems, lenient=lenient)
 
 
-@click.command()
+@click.command(short_help="Draft the tree table from a talked walk.")
 @click.argument("walk", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--out",

@@ -36,7 +36,7 @@ class _Seconds(click.ParamType[float]):
         return seconds
 
 
-@click.command()
+@click.command(short_help="Take a client's surveys out for good.")
 @Data
 @Media
 @click.option("--client", help="Name of the client, as survey.toml has it, now or ever.")
@@ -111,7 +111,7 @@ def _tell_certificate(store: "Store", told: "Certificate", *, done: bool) -> Non
         say("nothing was taken away; with --yes it is")
 
 
-@click.command()
+@click.command(short_help="Cut a stretch out of a recording for good.")
 @click.argument("recording")
 @Data
 @Media

@@ -10,7 +10,7 @@ from bolewalk.commands.talk import misuse, say
 __all__ = ["desk", "open_desk"]
 
 
-@click.command()
+@click.command(short_help="Serve the desk, in a browser.")
 @click.option(
     "--data",
     default="desk",
