@@ -28,10 +28,8 @@ async def keep_names(request: Request) -> Response:
     sheet = await sheet_of(request)
     form = await request.form()
     sent = {k: str(v) for k, v in form.items()}
-    told = names_edits(sheet, sent)
-    values = [v for v in told if not isinstance(v, str)]
-    if len(values) < len(told):
-        says = [v for v in told if isinstance(v, str)]
+    values, says = names_edits(sheet, sent)
+    if says:
         view = names_view(sheet, glimpse(sheet), sent=sent, says=says)
         return page(request, "names", view, status=422)
 

@@ -81,16 +81,19 @@ def names_view(
     return NamesView(survey_head(sheet, reading, "papers"), groups, tuple(says))
 
 
-def names_edits(sheet: Sheet, sent: Mapping[str, str]) -> list[tuple[Path, Any]] | list[str]:
+def names_edits(sheet: Sheet, sent: Mapping[str, str]) -> tuple[list[tuple[Path, Any]], list[str]]:
     """Read what was sent.
 
     Returns
     -------
-    list of (path, value), or list of str
-        What changes in survey.toml, None for a key that goes; or what is wrong, in sentences.
+    values : list of (path, value)
+        What changes in survey.toml, None for a key that goes.
+    says : list of str
+        What is wrong, in sentences; then nothing is to be kept.
     """
-    raw, says = sheet.head(), []
+    raw = sheet.head()
     values: list[tuple[Path, Any]] = []
+    says: list[str] = []
     for group, fields in _FIELDS.items():
         # What was not sent stays as it is.
         told = {p: sent.get(".".join(p), _now(raw, p)).strip() for p, _ in fields}
@@ -118,7 +121,7 @@ def names_edits(sheet: Sheet, sent: Mapping[str, str]) -> list[tuple[Path, Any]]
                 except ValueError:
                     says.append(f"{group}, {label.lower()}: a day such as 2027-12-31.")
             values.append((path, value))
-    return says or values
+    return values, says
 
 
 def _at(raw: Mapping[str, Any], path: Path) -> Any:
