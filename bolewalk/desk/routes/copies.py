@@ -48,12 +48,12 @@ def _copied(drawer: Drawer, sheet: Sheet, name: str, moved: dict[str, Any]) -> s
 
 async def adopt_copy(request: Request) -> Response:
     """Make the works what a what-if copy of them is."""
-    return await _of_copy(request, lambda drawer, *copy: drawer.adopt_copy(*copy))
+    return await _of_copy(request, Drawer.adopt_copy)
 
 
 async def drop_copy(request: Request) -> Response:
     """Drop a what-if copy; undo brings it back."""
-    return await _of_copy(request, lambda drawer, *copy: drawer.drop_copy(*copy))
+    return await _of_copy(request, Drawer.drop_copy)
 
 
 async def _of_copy(
