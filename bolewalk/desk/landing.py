@@ -9,7 +9,7 @@ from typing import Any
 
 from bolewalk.desk.drawing_entries import drawing_entries, drawing_of, listing
 from bolewalk.intake.kinds import ARRIVAL_KINDS, ArrivalKind, Told
-from bolewalk.intake.reading import suffix_of
+from bolewalk.intake.reading import stem_of, suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.intake.survey_toml import HEAD_FILE, FilesNamed, read_head
 from bolewalk.intake.toml_file import parse_toml
@@ -99,7 +99,7 @@ def _apart(name: str, names: Sequence[str]) -> str:
     """Give a name nothing has yet, whatever a system makes of upper and lower case."""
     taken = {n.lower() for n in names}
     ending = suffix_of(name)
-    stem = name[: len(name) - len(ending)]
+    stem = stem_of(name)
     n = 1
     while name.lower() in taken:
         n += 1
@@ -147,7 +147,7 @@ def land(
     if before and told.kind not in _NEWER:
         kept = _apart(kept, survey.names)
     if of:
-        kept, before = _stem(of) + told.ending, False
+        kept, before = stem_of(of) + told.ending, False
     return _PLACES[told.kind](survey, _File(kept, path, medium, tree, before, of))
 
 
@@ -182,7 +182,7 @@ def _listed(survey: _Survey, file: _File, kind: ArrivalKind, says: str) -> Landi
     _keep(survey, file, file.name)
     head = survey.toml
     if drawing_of(head, file.name) is None:
-        survey.set(*listing(head, {"file": file.name, "title": _stem(file.name)}))
+        survey.set(*listing(head, {"file": file.name, "title": stem_of(file.name)}))
     return survey.done(file.name, f"{ARRIVAL_KINDS[kind]}, kept as {file.name}{file.newer}. {says}")
 
 
@@ -211,22 +211,18 @@ def _works(survey: _Survey, file: _File) -> Landing:
     return survey.done(file.name, f"{ARRIVAL_KINDS['works']}, kept as {file.name}{file.newer}.")
 
 
-def _stem(name: str) -> str:
-    return name[: len(name) - len(suffix_of(name))]
-
-
 def _recording(survey: _Survey, file: _File) -> Landing:
     walk = survey.files.walk
-    stems = {_stem(n) for n in walk if suffix_of(n) in TRANSCRIPT_ENDINGS}
-    heard = {_stem(n) for n in survey.names if suffix_of(n) in PLAYABLE}
+    stems = {stem_of(n) for n in walk if suffix_of(n) in TRANSCRIPT_ENDINGS}
+    heard = {stem_of(n) for n in survey.names if suffix_of(n) in PLAYABLE}
     alone = sorted(stems - heard)
     name = file.name
-    if _stem(name) not in stems and len(alone) == 1:
+    if stem_of(name) not in stems and len(alone) == 1:
         # A recording plays with the transcript that has its name.
         name = _apart(alone[0] + suffix_of(name), survey.names)
     _keep(survey, file, name)
     says = f"{ARRIVAL_KINDS['recording']}, kept as {name}"
-    if _stem(name) in stems:
+    if stem_of(name) in stems:
         return survey.done(name, f"{says}: it plays with the transcript of that name.")
     survey.set(("files", "walk"), [*walk, name])
     return survey.done(
@@ -243,19 +239,19 @@ def _transcript(survey: _Survey, file: _File) -> Landing:
         for s in sections_of(file.path.read_text(encoding="utf-8", errors="replace"))
     }
     recordings = [n for n in walk if suffix_of(n) in PLAYABLE]
-    there = {_stem(n) for n in survey.names if suffix_of(n) in TRANSCRIPT_ENDINGS}
-    alone = [n for n in recordings if _stem(n) not in there and n not in named]
+    there = {stem_of(n) for n in survey.names if suffix_of(n) in TRANSCRIPT_ENDINGS}
+    alone = [n for n in recordings if stem_of(n) not in there and n not in named]
     name = file.name
     if (
         not file.of
         and not named
         and not file.before
         and len(alone) == 1
-        and _stem(name) != _stem(alone[0])
+        and stem_of(name) != stem_of(alone[0])
     ):
-        name = _apart(_stem(alone[0]) + suffix_of(name), survey.names)
+        name = _apart(stem_of(alone[0]) + suffix_of(name), survey.names)
     _keep(survey, file, name)
-    if name not in walk and not any(_stem(n) == _stem(name) for n in walk if n not in named):
+    if name not in walk and not any(stem_of(n) == stem_of(name) for n in walk if n not in named):
         # It stands where the first recording it names stood: the order of the walk stays.
         place = next((k for k, n in enumerate(walk) if n in named), len(walk))
         walk.insert(place, name)
@@ -270,7 +266,7 @@ def _transcript(survey: _Survey, file: _File) -> Landing:
 
 def _table(survey: _Survey, file: _File) -> Landing:
     files = survey.files
-    role = _stem(file.name)
+    role = stem_of(file.name)
     named = {files.rates, *files.rules, files.planting, files.phases, files.futures}
     if file.name not in named:
         if role == "rules":

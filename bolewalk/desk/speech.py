@@ -15,7 +15,7 @@ from bolewalk.desk.landing import Landing, LandingError, land
 from bolewalk.desk.taking_in import put_in_place, taken_before
 from bolewalk.intake.job import WalkPart
 from bolewalk.intake.kinds import Told
-from bolewalk.intake.reading import suffix_of
+from bolewalk.intake.reading import stem_of, suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.intake.walked import TRANSCRIPT_ENDINGS
 from bolewalk.model.problems import Problem
@@ -90,15 +90,11 @@ def untaken(stored: StoredSurvey, parts: Sequence[WalkPart]) -> tuple[str, ...]:
     played = {p.recording for p in parts}
     names = [i.key for i in stored.of("file")]
     # One beside it that the walk does not name is a transcript all the same.
-    written = {_stem(n) for n in names if suffix_of(n) in TRANSCRIPT_ENDINGS}
+    written = {stem_of(n) for n in names if suffix_of(n) in TRANSCRIPT_ENDINGS}
     return tuple(
         n for n in names
-        if suffix_of(n) in PLAYABLE and n not in played and _stem(n) not in written
+        if suffix_of(n) in PLAYABLE and n not in played and stem_of(n) not in written
     )  # fmt: skip
-
-
-def _stem(name: str) -> str:
-    return name[: len(name) - len(suffix_of(name))]
 
 
 def _folder(desk: Path, survey: int, sha256: str) -> Path:

@@ -10,7 +10,7 @@ from bolewalk.intake.survey_toml import HEAD_FILE, Head
 from bolewalk.intake.toml_file import TomlError
 from bolewalk.model.problems import Problem
 
-__all__ = ["SurveyReading", "suffix_of"]
+__all__ = ["SurveyReading", "stem_of", "suffix_of"]
 
 
 @dataclass(slots=True)
@@ -42,3 +42,8 @@ class SurveyReading:
 def suffix_of(name: str) -> str:
     """Give the ending of a file's name, in lower case."""
     return PurePosixPath(name).suffix.lower()
+
+
+def stem_of(name: str) -> str:
+    """Give a file's name with its folders, without its ending."""
+    return name[: len(name) - len(suffix_of(name))]

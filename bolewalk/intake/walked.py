@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from bolewalk.drawing.details import Place
 from bolewalk.intake.job import WalkPart
-from bolewalk.intake.reading import SurveyReading, suffix_of
+from bolewalk.intake.reading import SurveyReading, stem_of, suffix_of
 from bolewalk.intake.recording import PLAYABLE
 from bolewalk.walk.cues import Cue, read_cues, recorded_s
 from bolewalk.walk.transcript import sections_of
@@ -65,7 +65,7 @@ def _transcripts(reading: SurveyReading) -> list[tuple[str, str]]:
 
 
 def _same_stem(file: str, endings: Iterable[str]) -> list[str]:
-    stem = file[: len(file) - len(suffix_of(file))]
+    stem = stem_of(file)
     return [stem + e for e in endings]
 
 
